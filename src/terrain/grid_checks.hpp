@@ -1,0 +1,23 @@
+#pragma once
+#include <string>
+
+#include "readers.hpp"
+#include "rimstance/terrain/ground.hpp"
+#include "rimstance/terrain/load.hpp"
+
+namespace rimstance {
+
+// Checks of a grid whose heights are in metres and whose posts are still in file units.
+
+/// Refuses longitude and latitude: the origin fits degrees, and the cells are far too small for the
+/// heights or a whole fraction of a second of arc.
+void check_degrees(const GridFile&, const std::string& file);
+
+/// Refuses heights beyond 100 km, and cells that lie over 1 km (or hold a customary mark of missing data
+/// and lie over 100 m) from a neighbour over a slope of more than 80 degrees. Names their places.
+void check_cells(const GridFile&, double unit, const std::string& file);
+
+/// Slopes and areas of the two facets of each cell.
+void grid_facts(const HeightGrid&, TerrainFacts&);
+
+}  // namespace rimstance

@@ -1,0 +1,69 @@
+#pragma once
+#include <array>
+#include <bit>
+#include <cstdint>
+#include <limits>
+#include <vector>
+
+namespace rimstance {
+
+/// Weighted quantiles in three passes and little memory: the bits of floats >= 0 ascend like the floats
+/// themselves, so the quantile is found digit by digit, 11, 11 and 10 bits at a time. Exact to float.
+/// `visit(f)` calls f(float key >= 0, double weight) for every sample, each time the same way; the result
+/// for share q is the least key at which the weight of all keys up to it reaches q of the total (q > 0).
+/// No weight at all: every quantile is NaN.
+template <std::size_t n, class Visit>
+std::array<double, n> weighted_quantiles(const std::array<double, n>& shares, Visit&& visit) {
+  struct Digit {
+    int shift, bits;
+  };
+  struct Search {
+    std::uint32_t found = 0;  ///< the digits so far
+    double missing = 0;       ///< weight still to be reached among the keys that begin with them
+    std::vector<double> bins;
+  };
+  std::array<Search, n> searches;
+  bool any = true;
+  for (const Digit digit : {Digit{21, 11}, Digit{10, 11}, Digit{0, 10}}) {
+    const std::uint32_t mask = (std::uint32_t{1} << digit.bits) - 1;
+    for (Search& s : searches) s.bins.assign(mask + 1, 0.0);
+    const bool first = digit.shift + digit.bits == 32;  // no digit is known yet: one histogram serves all
+    std::array<std::vector<double>, 2> halves;  // successive samples fall into the same bin, and an addition
+    for (auto& bins : halves) bins.assign(first ? mask + 1 : 0, 0.0);  // waits for the one before it
+    std::size_t half = 0;
+    visit([&](float key, double weight) {
+      const auto all = std::uint64_t{std::bit_cast<std::uint32_t>(key)} >> digit.shift;
+      if (first) {
+        halves[half ^= 1][all] += weight;
+        return;
+      }
+      for (Search& s : searches)
+        if (all >> digit.bits == s.found) s.bins[all & mask] += weight;
+    });
+    for (std::size_t bin = 0; first && bin <= mask; ++bin)
+      for (Search& s : searches) s.bins[bin] = halves[0][bin] + halves[1][bin];
+    for (std::size_t k = 0; k < n; ++k) {
+      Search& s = searches[k];
+      if (first) {
+        for (const double weight : s.bins) s.missing += shares[k] * weight;
+        any = any && s.missing > 0;
+      }
+      std::uint32_t bin = 0, last = 0;
+      for (; bin <= mask; ++bin) {
+        if (!(s.bins[bin] > 0)) continue;
+        last = bin;
+        if (s.bins[bin] >= s.missing) break;
+        s.missing -= s.bins[bin];
+      }
+      if (bin > mask) bin = last;  // the sums were rounded
+      s.found = s.found << digit.bits | bin;
+    }
+  }
+  std::array<double, n> result{};
+  for (std::size_t k = 0; k < n; ++k)
+    result[k] = any ? static_cast<double>(std::bit_cast<float>(searches[k].found))
+                    : std::numeric_limits<double>::quiet_NaN();
+  return result;
+}
+
+}  // namespace rimstance

@@ -1,0 +1,167 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+#include "readers.hpp"
+#include "text.hpp"
+
+namespace rimstance {
+
+namespace {
+
+/// Statements that say nothing about the shape of the ground.
+constexpr std::array<std::string_view, 19> kIgnored = {
+    "vt",  "vn",     "vp",  "o",        "g",        "s",     "mg",         "usemtl",    "mtllib", "usemap",
+    "lod", "maplib", "end", "c_interp", "d_interp", "bevel", "shadow_obj", "trace_obj", "call"};
+constexpr std::array<std::string_view, 9> kFreeForm = {"curv", "curv2", "surf", "cstype", "deg",
+                                                       "bmat", "step",  "parm", "trim"};
+
+template <std::size_t n>
+bool among(const std::array<std::string_view, n>& words, std::string_view word) {
+  return std::find(words.begin(), words.end(), word) != words.end();
+}
+
+class ObjReader {
+ public:
+  ObjReader(std::string_view bytes, const std::string& file, std::uint64_t greatest)
+      : text_(bytes, file, {.comment = '#', .continued = true}), file_(file), greatest_(greatest) {}
+
+  MeshFile read() {
+    mesh_.format = "OBJ";
+    // Room for as many as such a file usually holds; memory that is not used is never touched.
+    mesh_.vertices.reserve(std::min<std::uint64_t>(text_.left() / 40, greatest_));
+    mesh_.triangles.reserve(text_.left() / 40);
+    for (; !text_.at_end(); text_.next_line())
+      if (text_.more_on_line()) statement();
+    if (greatest_index_ > mesh_.vertices.size()) fail_index(greatest_index_at_, greatest_index_);
+    if (mesh_.triangles.empty())
+      throw InputError(Place{file_, 0, 0, {}},
+                       fmt::format("holds {} vertices but no face", mesh_.vertices.size()),
+                       "the ground needs triangles; triangulate the points first");
+    check_greatest(mesh_.vertices.size(), greatest_, file_);
+    note_polygons(polygons_, mesh_.notes);
+    if (others_ > 0)
+      mesh_.notes.push_back(
+          fmt::format("{} line and point elements are not ground and were left out", others_));
+    note_open_end(text_.ends_with_line_end(), mesh_.notes);
+    return std::move(mesh_);
+  }
+
+ private:
+  void statement() {
+    const char* const start = text_.at();
+    const std::string_view word = text_.token();
+    if (word == "v") return vertex();
+    if (word == "f") return face();
+    if (among(kIgnored, word)) return;
+    if (word == "l" || word == "p") {
+      ++others_;
+      return;
+    }
+    if (among(kFreeForm, word))
+      text_.fail(start, fmt::format("{} belongs to a free-form surface, which is not read", quoted(word)),
+                 "export the surface as triangles");
+    text_.fail(start,
+               fmt::format("{} is not a statement of an OBJ file (v, f, vt, vn, g, o, s ...)", quoted(word)),
+               "correct the line, or remove it if it says nothing about the shape");
+  }
+
+  /// x y z, then nothing, a weight, a colour, or both.
+  void vertex() {
+    const double x = text_.number("x of a vertex"), y = text_.number("y of a vertex"),
+                 z = text_.number("z of a vertex");
+    const char* const after = text_.at();
+    double first_extra = 1;
+    int extra = 0;
+    for (; text_.more_on_line() && extra < 5; ++extra) {
+      const double value = text_.number("a weight or colour of a vertex");
+      if (extra == 0) first_extra = value;
+    }
+    if (extra == 2 || extra > 4)
+      text_.fail(after, "a vertex has 3 coordinates, then possibly a weight and three colour values",
+                 "correct the line");
+    if ((extra == 1 || extra == 4) && first_extra != 1)
+      text_.fail(after, "a vertex has a weight other than 1: rational surfaces are not read",
+                 "export the surface as triangles");
+    if (mesh_.vertices.size() >= greatest_) check_greatest(mesh_.vertices.size() + 1, greatest_, file_);
+    mesh_.vertices.emplace_back(x, y, z);
+  }
+
+  void face() {
+    corners_.clear();
+    const char* const start = text_.at();
+    while (text_.more_on_line()) corners_.push_back(corner());
+    if (corners_.size() < 3)
+      text_.fail(start, fmt::format("a face has {} corners, at least 3 are needed", corners_.size()),
+                 "correct the line, or remove it");
+    if (corners_.size() > 3) ++polygons_;
+    append_fan(corners_, mesh_.triangles);
+  }
+
+  /// "v", "v/vt", "v//vn" or "v/vt/vn"; only v matters.
+  std::uint32_t corner() {
+    const char* const start = text_.at();
+    const char* const end = start + text_.left();
+    // Up to nine digits and a space: nearly every corner of most files.
+    const char* plain = start;
+    std::int64_t index = 0;
+    for (; plain != end && plain - start < 9 && *plain >= '0' && *plain <= '9'; ++plain)
+      index = 10 * index + (*plain - '0');
+    if (plain != start && plain != end && TextCursor::is_space(*plain)) {
+      text_.move_to(plain);
+      return resolved(start, index);
+    }
+    const auto [stop, error] = std::from_chars(start, end, index);
+    const char* rest = stop;
+    for (int slash = 0; slash < 2 && rest != end && *rest == '/'; ++slash) {
+      std::int64_t ignored = 0;
+      rest = std::from_chars(rest + 1, end, ignored).ptr;
+    }
+    if (error != std::errc{} || !(rest == end || TextCursor::is_space(*rest) || *rest == '\\'))
+      text_.fail(start, fmt::format("{} is not a corner of a face", quoted(text_.peek())),
+                 "corners are written v, v/vt, v//vn or v/vt/vn with whole numbers");
+    text_.move_to(rest);
+    return resolved(start, index);
+  }
+
+  /// Negative numbers count back from the last vertex read so far; positive ones may run ahead and
+  /// are then judged at the end of the file.
+  std::uint32_t resolved(const char* at, std::int64_t index) {
+    const auto so_far = static_cast<std::int64_t>(mesh_.vertices.size());
+    if (index == 0)
+      text_.fail(at, "a face refers to vertex 0; vertices are numbered from 1", "correct the index");
+    if (index < -so_far)
+      text_.fail(
+          at, fmt::format("a face refers to vertex {} counted back, only {} were read so far", index, so_far),
+          "correct the index");
+    if (index < 0) return static_cast<std::uint32_t>(so_far + index);
+    if (index > so_far && static_cast<std::uint64_t>(index) > greatest_index_) {
+      greatest_index_ = static_cast<std::uint64_t>(index);
+      greatest_index_at_ = at;
+      if (greatest_index_ > kMostVertices) fail_index(at, greatest_index_);
+    }
+    return static_cast<std::uint32_t>(index - 1);
+  }
+
+  [[noreturn]] void fail_index(const char* at, std::uint64_t index) const {
+    text_.fail(at, fmt::format("a face refers to vertex {}, the file has {}", index, mesh_.vertices.size()),
+               "correct the index; if the file was cut, get it again whole");
+  }
+
+  TextCursor text_;
+  const std::string& file_;
+  std::uint64_t greatest_;
+  MeshFile mesh_;
+  std::vector<std::uint32_t> corners_;
+  std::uint64_t polygons_ = 0, others_ = 0, greatest_index_ = 0;
+  const char* greatest_index_at_ = nullptr;
+};
+
+}  // namespace
+
+MeshFile read_obj(std::string_view bytes, const std::string& file, std::uint64_t greatest_vertices) {
+  return ObjReader(bytes, file, greatest_vertices).read();
+}
+
+}  // namespace rimstance
