@@ -50,9 +50,9 @@ FileBytes::FileBytes(const std::string& path) {
   const Descriptor file{::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK)};
   if (file.fd < 0) {
     const bool missing = errno == ENOENT || errno == ENOTDIR;
-    throw InputError(place, missing ? "no such file" : std::string("cannot be read: ") + std::strerror(errno),
-                     missing ? "check the path; paths are relative to the file that names them"
-                             : "check the permissions");
+    throw InputError(
+        place, missing ? "no such file" : std::string("cannot be read: ") + std::strerror(errno),
+        missing ? "check the path; paths are relative to the file that names them" : "check the permissions");
   }
   struct stat status {};
   if (::fstat(file.fd, &status) != 0 || !S_ISREG(status.st_mode))
@@ -61,8 +61,7 @@ FileBytes::FileBytes(const std::string& path) {
   mapping->size = static_cast<std::size_t>(status.st_size);
   if (mapping->size > 0) {
     void* const address = ::mmap(nullptr, mapping->size, PROT_READ, MAP_PRIVATE, file.fd, 0);
-    if (address == MAP_FAILED)
-      throw MachineError(path + ": cannot be mapped: " + std::strerror(errno));
+    if (address == MAP_FAILED) throw MachineError(path + ": cannot be mapped: " + std::strerror(errno));
     mapping->address = address;
   }
   mapping_ = std::move(mapping);

@@ -82,9 +82,12 @@ class RigidChain final : public BoomShape {
 
 std::shared_ptr<const BoomShape> boom_shape(const Boom& boom) {
   switch (boom.kind) {
-    case Boom::Kind::telescopic: return std::make_shared<Telescopic>(boom);
-    case Boom::Kind::scissor: return std::make_shared<Scissor>(boom);
-    case Boom::Kind::rigid_chain: return std::make_shared<RigidChain>(boom);
+    case Boom::Kind::telescopic:
+      return std::make_shared<Telescopic>(boom);
+    case Boom::Kind::scissor:
+      return std::make_shared<Scissor>(boom);
+    case Boom::Kind::rigid_chain:
+      return std::make_shared<RigidChain>(boom);
   }
   expects(false, "boom_shape: a known kind");
   return nullptr;

@@ -99,10 +99,11 @@ std::vector<Part> parts(const MachineLoads& loads, const CraneState& state, cons
   const Machine& machine = loads.machine;
   const Hung load = hung(load_case, machine.hoist, loads.payload, payload_in_domain);
   std::vector<Part> out;
-  const auto add = [&](std::string name, int body, const Vec3& p, bool on_platform, double mass, double margin,
-                       bool weight = true) {
+  const auto add = [&](std::string name, int body, const Vec3& p, bool on_platform, double mass,
+                       double margin, bool weight = true) {
     if (mass == 0) return;
-    Part part{std::move(name), body, p, Vec3::Zero(), Vec3::Zero(), mass, load_case.mass_margin ? margin : 0, weight};
+    Part part{std::move(name), body, p, Vec3::Zero(), Vec3::Zero(), mass, load_case.mass_margin ? margin : 0,
+              weight};
     if (on_platform) {
       part.fixed = machine.platform.axis + Vec3(0, 0, p.z());
       part.cosine = Vec3(p.x(), p.y(), 0);

@@ -91,6 +91,18 @@ class Reader {
       else if (!given_.contains(trail.into(field.key).path))
         absent(field, around, preset);
     }
+    note_margins(shape, owner, node, trail);
+  }
+
+  /// A margin beside a mass belongs to the mass, as one inside it does.
+  void note_margins(const Shape& shape, void* owner, const YamlNode& node, const Trail& trail) {
+    for (const Field& field : shape.fields) {
+      const bool has_margin = field.form == Form::quantity && !field.of.empty() && node.find(field.key);
+      const auto origin =
+          has_margin ? document_.origins.find(trail.into(field.key).path) : document_.origins.end();
+      if (origin != document_.origins.end())
+        origin->second.margin = *static_cast<const double*>(shape.find(field.of)->at(owner, false));
+    }
   }
 
   std::string take_preset(const Shape& shape, void* owner, const YamlNode& node, const Trail& trail) {

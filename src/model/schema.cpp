@@ -86,7 +86,7 @@ Json words(const Field& f) {
   Json texts = Json::array();
   for (const Word& w : f.words) {
     const bool digits = w.text.find_first_not_of("0123456789") == std::string::npos;
-    texts.push_back(digits ? Json(std::stoi(w.text)) : Json(w.text));
+    texts.push_back(digits ? Json(*read_integer(w.text).value) : Json(w.text));
   }
   return {{"enum", std::move(texts)}};
 }

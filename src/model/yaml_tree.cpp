@@ -220,13 +220,16 @@ bool clean_text(std::string_view bytes, const YamlMark& start, IssueList& issues
   return true;
 }
 
-/// A list with its unit behind it must stand in quotes; the parser itself only sees a broken list.
-bool unit_behind_bare_list(std::string_view text, int line) {
+std::string_view row(std::string_view text, int line) {
   for (int l = 1; l < line; ++l) {
     const std::size_t end = text.find('\n');
     text = end == std::string_view::npos ? std::string_view{} : text.substr(end + 1);
   }
-  const std::string_view row = text.substr(0, text.find('\n'));
+  return text.substr(0, text.find('\n'));
+}
+
+/// A list with its unit behind it must stand in quotes; the parser itself only sees a broken list.
+bool unit_behind_bare_list(std::string_view row) {
   const std::size_t bracket = row.rfind(']');
   if (bracket == std::string_view::npos || row.find('"') != std::string_view::npos) return false;
   const std::size_t next = row.find_first_not_of(' ', bracket + 1);
@@ -234,12 +237,20 @@ bool unit_behind_bare_list(std::string_view text, int line) {
          std::string_view(",}]#:").find(row[next]) == std::string_view::npos;
 }
 
+bool tab_in_front(std::string_view row) {
+  const std::size_t tab = row.find('\t');
+  return tab != std::string_view::npos && row.find_first_not_of(" \t") > tab;
+}
+
 void report(const YAML::Exception& error, std::string_view text, const YamlMark& start, IssueList& issues) {
   const YamlMark mark{start.file, error.mark.line + 1, error.mark.column + 1};
-  const bool list = unit_behind_bare_list(text, mark.line) || unit_behind_bare_list(text, mark.line - 1);
-  issues.add(mark.place(), "not valid YAML: " + error.msg,
-             list ? "a list with a unit behind it stands in quotes: \"[1, 2] m\""
-                  : "check quotes, brackets and indentation there and just before");
+  const std::string_view here = row(text, mark.line), before = row(text, mark.line - 1);
+  std::string way_out = "check quotes, brackets and indentation there and before";
+  if (unit_behind_bare_list(here) || unit_behind_bare_list(before))
+    way_out = "a list with a unit behind it stands in quotes: \"[1, 2] m\"";
+  else if (tab_in_front(here))
+    way_out = "indent with blanks, not with tabs";
+  issues.add(mark.place(), "not valid YAML: " + error.msg, std::move(way_out));
 }
 
 void replace_entry(YamlNode& map, YamlEntry entry) {
@@ -271,7 +282,7 @@ class IncludeReader {
     const std::string identity = canonical(name);
     if (known_.insert(identity).second) {
       sources_.files.push_back(name);
-      sources_.bytes += bytes;
+      if (bytes.size() <= kGreatestBytes) sources_.bytes += bytes;  // larger files are refused below
     }
     open_.push_back(identity);
     YamlNode root = parse_yaml(bytes, name, issues_);
@@ -297,7 +308,15 @@ class IncludeReader {
     const YamlEntry include = std::move(*it);
     node.entries.erase(it);
     YamlNode base = included(include, folder);
+    if (base.kind == YamlNode::Kind::list && node.entries.empty()) {
+      node = std::move(base);
+      return;
+    }
     if (base.kind != YamlNode::Kind::map) {
+      if (base.kind != YamlNode::Kind::nothing)
+        issues_.add(include.value.mark.place(),
+                    fmt::format("\"{}\" holds no `key: value` pairs", include.value.text),
+                    "a list can be included only where no key stands beside `include`");
       node.broken = true;
       return;
     }
@@ -330,10 +349,7 @@ class IncludeReader {
   YamlNode open_file(const std::string& name, const Place& place) {
     try {
       const FileBytes file(name);
-      YamlNode root = read(name, file.text());
-      const bool usable = root.kind == YamlNode::Kind::map || root.kind == YamlNode::Kind::nothing;
-      if (!usable) issues_.add(root.mark.place(), "an included file must hold `key: value` pairs");
-      return root;
+      return read(name, file.text());
     } catch (const InputError& error) {
       for (const Issue& issue : error.issues)
         issues_.add(place, fmt::format("\"{}\": {}", name, issue.what), issue.way_out);

@@ -309,20 +309,24 @@ LoadedTerrain mesh_terrain(MeshFile file, const std::string& name, const Terrain
   if (!origin.isZero(0))
     for (Vec3& p : mesh.vertices) p -= origin;
 
-  // Two at a time: slopes beside the search for equal vertices, which both only read; then edges beside
-  // the index, which takes the mesh over but leaves its elements where and as they are.
+  // Large meshes: slopes beside the search for equal vertices, edges beside the index. All of them only
+  // read; the index takes the mesh over but leaves its elements where and as they are.
   const bool large = mesh.triangles.size() > 50'000;
   const auto when = large ? std::launch::async : std::launch::deferred;
-  auto surface =
-      std::async(when, [&mesh, &facts] { return surface_facts(mesh.vertices, mesh.triangles, facts); });
+  auto surface = std::async(when, [view = MeshView{mesh.vertices, mesh.triangles}, &facts] {
+    return surface_facts(view.vertices, view.triangles, facts);
+  });
   const std::vector<std::uint32_t> numbers = welded_numbers(mesh.vertices, options.weld);
-  std::optional<std::size_t> jump = surface.get();
-  facts.welded = renumber(mesh, numbers);
-  if (facts.welded > 0 && options.weld > 0)  // vertices moved
-    jump = surface_facts(mesh.vertices, mesh.triangles, facts);
+  std::optional<std::size_t> jump;
+  if (!numbers.empty()) {  // nobody may read while the vertices move together
+    jump = surface.get();
+    facts.welded = renumber(mesh, numbers);
+    if (options.weld > 0) jump = surface_facts(mesh.vertices, mesh.triangles, facts);
+  }
   const MeshView view{mesh.vertices, mesh.triangles};
   auto index = std::async(when, [&mesh] { return mesh_ground(std::move(mesh)); });
   edge_facts(view.vertices, view.triangles, facts);
+  if (surface.valid()) jump = surface.get();
   out.terrain.ground = index.get();
   if (jump) {
     const auto& t = view.triangles[*jump];

@@ -148,13 +148,19 @@ class HalfEdges {
   void for_each(std::span<const Triangle> triangles, Use&& use) const {
     for (const Triangle& t : triangles) {
       if (t[0] == t[1] || t[1] == t[2] || t[2] == t[0]) continue;
-      for (std::size_t k = 0; k < 3; ++k) {
-        const std::uint32_t a = t[k], b = t[(k + 1) % 3], c = t[(k + 2) % 3];
-        const std::uint32_t low = std::min(a, b);
-        if (low - first_ >= last_ - first_) continue;
-        use(low, std::uint64_t{std::max(a, b)} << 32 | std::uint64_t{c} << 1 | (a < b));
+      const std::uint32_t low = std::min({t[0], t[1], t[2]}), high = std::max({t[0], t[1], t[2]});
+      const std::uint32_t middle = t[0] ^ t[1] ^ t[2] ^ low ^ high;
+      // Wound low - middle - high - low, or the other way round?
+      const bool reversed = ((t[0] < t[1]) != (t[1] < t[2])) != (t[2] < t[0]);
+      if (low - first_ < last_ - first_) {
+        use(low, key(middle, high, !reversed));
+        use(low, key(high, middle, reversed));
       }
+      if (middle - first_ < last_ - first_) use(middle, key(high, low, !reversed));
     }
+  }
+  static std::uint64_t key(std::uint32_t high, std::uint32_t third, bool forward) {
+    return std::uint64_t{high} << 32 | std::uint64_t{third} << 1 | std::uint64_t{forward};
   }
 
   std::uint32_t first_, last_;

@@ -415,7 +415,14 @@ class BinaryReader {
     std::array<std::size_t, 3> offset{};
     for (std::size_t axis = 0; axis < 3; ++axis)
       for (std::size_t i = 0; i < index[axis]; ++i) offset[axis] += size_of(element.properties[i].type);
-    for (std::uint64_t i = 0; i < element.count; ++i) {
+    const auto all_are = [&](Type type) {
+      return fixed && std::all_of(index.begin(), index.end(),
+                                  [&](std::size_t i) { return element.properties[i].type == type; });
+    };
+    std::uint64_t done = 0;
+    if (all_are(Type::f32)) done = plain_vertices<float>(element.count, stride, offset);
+    if (all_are(Type::f64)) done = plain_vertices<double>(element.count, stride, offset);
+    for (std::uint64_t i = done; i < element.count; ++i) {
       if (fixed) {
         need(stride, element, i);
         for (std::size_t axis = 0; axis < 3; ++axis) place[axis] = at_ + offset[axis];
@@ -429,6 +436,22 @@ class BinaryReader {
       }
       add_vertex(element, i, index, place);
     }
+  }
+
+  /// The usual record, of one size and with coordinates of one type, without the table. Stops at the first
+  /// vertex that is not finite or not there; returns how many were read.
+  template <class T>
+  std::uint64_t plain_vertices(std::uint64_t count, std::size_t stride,
+                               const std::array<std::size_t, 3>& offset) {
+    std::uint64_t number = 0;
+    for (; number < count && left() >= stride; ++number, at_ += stride) {
+      const Vec3 p(static_cast<double>(load<T>(at_ + offset[0], swap_)),
+                   static_cast<double>(load<T>(at_ + offset[1], swap_)),
+                   static_cast<double>(load<T>(at_ + offset[2], swap_)));
+      if (!std::isfinite(p.x() + p.y() + p.z())) break;
+      mesh_.vertices.push_back(p);
+    }
+    return number;
   }
 
   void add_vertex(const Element& element, std::uint64_t number, const std::array<std::size_t, 3>& index,

@@ -259,6 +259,7 @@ TEST_CASE("load: a value knows where it was written, its deviation, margin and s
 TEST_CASE("load: sd and margin beside mass are shorthand, and giving one twice is an error") {
   const Document document = load(dunlin_with("mass: 210 kg,", "mass: 210 kg, sd: 4 kg,"));
   CHECK(document.origins.at("machine.chassis.bodies.frame.mass").sd == 4);
+  CHECK(document.origins.at("machine.chassis.bodies.frame.mass").margin == 0.10);
   const char* const kAvionics = "sd: 0.5 kg, margin: 5 %, from: mass list 3 }";
   CHECK_THAT(complaints(dunlin_with(kAvionics, "sd: 0.5 kg }, sd: 1 kg")),
              Contains("avionics.sd: the standard deviation of \"mass\" is given twice"));
@@ -436,15 +437,22 @@ TEST_CASE("include: circles and floods of files are refused") {
   folder.write("f12.yaml", "w: 1\n");
   CHECK_THAT(said((folder.path / "f0.yaml").string()), Contains("more than 64 includes"));
   folder.write("list.yaml", "- 1\n");
-  folder.write("uses_list.yaml", "machine: { include: list.yaml }\n");
+  folder.write("uses_list.yaml", "machine: { include: list.yaml, name: x }\n");
   CHECK_THAT(said((folder.path / "uses_list.yaml").string()),
-             Contains("an included file must hold `key: value` pairs"));
+             Contains("\"list.yaml\" holds no `key: value` pairs; a list can be included only where"));
 }
 
 TEST_CASE("load: a terrain file that is not there is an error at its key") {
   const Folder folder("terrain");
   const std::string file = folder.write("case.yaml", dunlin());
   CHECK_THAT(said(file), Contains("case.yaml:4:18: terrain.file: \"kettle.ply\": no such file"));
+}
+
+TEST_CASE("load: a file far too large is refused before it is read into memory") {
+  const Folder folder("huge");
+  const std::string file = folder.write("huge.yaml", "rimstance: 1\n");
+  fs::resize_file(file, std::uintmax_t{4} << 30);  // sparse: it takes no room on the disk
+  CHECK_THAT(said(file), Contains("4294967296 bytes; a scenario file has at most 1048576"));
 }
 
 TEST_CASE("load: a scenario that is missing, a folder or a device is wrong input") {
@@ -545,4 +553,17 @@ TEST_CASE("load: whatever is damaged in the text, it loads or is wrong input, an
     }
   }
   CHECK(refused > 200);
+}
+
+TEST_CASE("include: a list may stand in a file of its own where nothing is laid over it") {
+  const Folder folder("list");
+  folder.write("kettle.ply", "");
+  folder.write("bodies.yaml", "- { name: turntable, mass: 40 kg, at: \"[0, 0, 0.1] m\", margin: 10 % }\n");
+  const std::string file =
+      folder.write("case.yaml", dunlin_with("bodies:\n      - { name: turntable, mass: 40 kg, at: \"[0, 0, "
+                                            "0.1] m\", margin: 10 %, subsystem: structure }",
+                                            "bodies: { include: bodies.yaml }"));
+  const Document document = load_scenario(file);
+  CHECK(differences(*document.scenario, *load(dunlin()).scenario, 0).empty());
+  CHECK(document.origins.at("machine.platform.bodies.turntable.mass").place.line == 1);
 }

@@ -55,6 +55,11 @@ TEST_CASE("YAML: a list with its unit outside quotes is explained") {
   CHECK_THAT(said, Contains("not valid YAML") && Contains("stands in quotes: \"[1, 2] m\""));
 }
 
+TEST_CASE("YAML: a tab in front is explained") {
+  CHECK_THAT(complaints(dunlin_with("  counterweight: 1.1 m\n", "\tcounterweight: 1.1 m\n")),
+             Contains("indent with blanks, not with tabs"));
+}
+
 TEST_CASE("YAML: files over one megabyte and floods of values are refused") {
   CHECK_THAT(complaints(std::string((1 << 20) + 1, '#')), Contains("a scenario file has at most 1048576"));
   std::string flood = "x: [1";

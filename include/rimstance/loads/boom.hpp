@@ -18,11 +18,11 @@ struct BoomPart {
 class BoomShape {
  public:
   virtual ~BoomShape() = default;
-  virtual double greatest_extension() const = 0;     ///< [m]; the least is 0
-  virtual double length(double extension) const = 0; ///< foot pin to tip [m]
+  virtual double greatest_extension() const = 0;      ///< [m]; the least is 0
+  virtual double length(double extension) const = 0;  ///< foot pin to tip [m]
   virtual int parts() const = 0;
   virtual BoomPart part(int k, double extension) const = 0;
-  virtual double margin(int k) const = 0;            ///< growth allowance of part k, a share
+  virtual double margin(int k) const = 0;                         ///< growth allowance of part k, a share
   virtual std::vector<double> breakpoints() const { return {}; }  ///< extensions where a law changes slope
   /// Mass that stays at Boom::magazine on the platform [kg]; 0 for kinds without one.
   virtual double in_magazine(double) const { return 0; }
@@ -33,7 +33,8 @@ class BoomShape {
 ///                first, carrying the inner ones); tip_k = L_0 + x_1 + ... + x_k, and section k covers
 ///                [tip_k - length_k, tip_k]
 ///   scissor      length = retracted + e, at most cells * bar; centre at half its length
-///   rigid chain  length = retracted + e; outboard chain_mass * length at half length, the rest in the magazine
+///   rigid chain  length = retracted + e; outboard chain_mass * length at half length, the rest in the
+///   magazine
 std::shared_ptr<const BoomShape> boom_shape(const Boom&);
 
 /// F of the stability criteria: the boom's first moment about its foot pin over its length [kg].

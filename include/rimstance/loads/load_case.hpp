@@ -7,9 +7,9 @@ namespace rimstance {
 /// mechanics: forward a P, percentage s of the tipping load a = 1/s, unloaded Q = 0, head-down only the
 /// hanging line, released: upward pull k Q with H still hanging.
 struct Hung {
-  double fixed = 0;     ///< weight at the tip that does not depend on the line, factored [kg]
-  double per_line = 0;  ///< weight per metre of line paid out, factored [kg/m]
-  double pull = 0;      ///< upward pull at the tip over gravity [kg]; a load, not a weight
+  double fixed = 0;        ///< weight at the tip that does not depend on the line, factored [kg]
+  double per_line = 0;     ///< weight per metre of line paid out, factored [kg/m]
+  double pull = 0;         ///< upward pull at the tip over gravity [kg]; a load, not a weight
   double boom_factor = 0;  ///< b: share of F hung at the tip in addition, in moments only
 };
 

@@ -12,14 +12,14 @@ namespace rimstance {
 /// A lump of mass whose place does not depend on luff and extension.
 struct Lump {
   std::string name;
-  int body = 0;               ///< lumps of one declared body share a number (container and its units)
-  bool on_platform = false;   ///< `at` in S and turning with the slew; else in C
-  Vec3 at = Vec3::Zero();     ///< [m], at travel 0
+  int body = 0;                    ///< lumps of one declared body share a number (container and its units)
+  bool on_platform = false;        ///< `at` in S and turning with the slew; else in C
+  Vec3 at = Vec3::Zero();          ///< [m], at travel 0
   Vec3 per_travel = Vec3::Zero();  ///< unit vector of the guide, or zero
-  double mass = 0;            ///< basic [kg], without the two terms below
-  double per_unit = 0;        ///< [kg] for each unit left in the container
-  double per_line = 0;        ///< [kg/m] of line paid out (negative: it leaves the drum)
-  double margin = 0;          ///< growth allowance, a share
+  double mass = 0;                 ///< basic [kg], without the two terms below
+  double per_unit = 0;             ///< [kg] for each unit left in the container
+  double per_line = 0;             ///< [kg/m] of line paid out (negative: it leaves the drum)
+  double margin = 0;               ///< growth allowance, a share
   std::string subsystem;
 
   double mass_at(double line, int units_left) const { return mass + per_unit * units_left + per_line * line; }
@@ -54,9 +54,9 @@ struct Part {
   std::string name;
   int body = 0;
   Vec3 fixed = Vec3::Zero(), cosine = Vec3::Zero(), sine = Vec3::Zero();
-  double mass = 0;      ///< factored [kg]; a release's upward pull is a part with negative mass
-  double margin = 0;    ///< growth allowance that applies in this case, a share
-  bool weight = true;   ///< false for an upward pull: a load, not a weight
+  double mass = 0;     ///< factored [kg]; a release's upward pull is a part with negative mass
+  double margin = 0;   ///< growth allowance that applies in this case, a share
+  bool weight = true;  ///< false for an upward pull: a load, not a weight
   Vec3 at(double slew) const { return fixed + std::cos(slew) * cosine + std::sin(slew) * sine; }
 };
 

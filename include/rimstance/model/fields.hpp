@@ -12,7 +12,7 @@ namespace rimstance {
 // Every number of a scenario by its path, as in `--set` and `--vary`: keys with a point between them,
 // items of a list by their name (or index from 0), points by .x .y .z, intervals by .lo and .hi or, to
 // move both ends to one value, without either. Values are SI. One table of keys stands behind this, the
-// loader and the schema; see DEVELOPERS.md for adding a key.
+// loader and the schema: src/model/table.hpp, which says how a key is added.
 
 /// Paths of all numbers that `pattern` matches, `*` standing for one segment, in the table's order.
 /// "**" gives all. Numbers that are not given are among them, parts that do not exist are not.

@@ -15,27 +15,28 @@ namespace rimstance {
 enum class UpAxis { x, y, z };
 
 struct TerrainOptions {
-  std::optional<UpAxis> up;          ///< required for meshes; `inspect` assumes z and says so
-  std::optional<double> unit;        ///< metres per file unit; required for meshes and ASCII grids
-  double hole_below = -kInfinity;    ///< posts below this (map z, m) are holes; triangles that reach below go
-  double weld = 0;                   ///< vertices within this distance are one [m]; 0: equal positions only
+  std::optional<UpAxis> up;        ///< required for meshes; `inspect` assumes z and says so
+  std::optional<double> unit;      ///< metres per file unit; required for meshes and ASCII grids
+  double hole_below = -kInfinity;  ///< posts below this (map z, m) are holes; triangles that reach below go
+  double weld = 0;                 ///< vertices within this distance are one [m]; 0: equal positions only
   std::uint64_t greatest_vertices = 200'000'000;  ///< refuse larger files before allocating
 };
 
 /// What a file turned out to hold. Coordinates are map coordinates [m].
 struct TerrainFacts {
-  std::string file, kind;      ///< kind: "mesh" or "grid"
-  std::string format;          ///< "PLY (binary, big-endian)", "ESRI ASCII grid", ...
+  std::string file, kind;                ///< kind: "mesh" or "grid"
+  std::string format;                    ///< "PLY (binary, big-endian)", "ESRI ASCII grid", ...
   std::string assumed_up, assumed_unit;  ///< empty if stated
   Vec3 lowest_corner = Vec3::Constant(kUnset), highest_corner = Vec3::Constant(kUnset);
-  double spacing = kUnset;     ///< median edge length in plan (mesh) or the greater post spacing (grid) [m]
-  Vec2 cell = Vec2::Constant(kUnset);  ///< grid: dx, dy [m]
-  std::uint64_t columns = 0, rows = 0; ///< grid only
-  std::uint64_t vertices = 0;  ///< mesh: in the file; grid: posts with data
-  std::uint64_t triangles = 0; ///< facets of the ground, degenerate ones included
-  std::uint64_t welded = 0;    ///< vertices that were joined with an earlier one and are gone
-  std::uint64_t holes = 0;             ///< grid: cells without data
-  double slope_p50 = kUnset, slope_p90 = kUnset, slope_p99 = kUnset, slope_max = kUnset;  ///< by surface area [rad]
+  double spacing = kUnset;  ///< median edge length in plan (mesh) or the greater post spacing (grid) [m]
+  Vec2 cell = Vec2::Constant(kUnset);   ///< grid: dx, dy [m]
+  std::uint64_t columns = 0, rows = 0;  ///< grid only
+  std::uint64_t vertices = 0;           ///< mesh: in the file; grid: posts with data
+  std::uint64_t triangles = 0;          ///< facets of the ground, degenerate ones included
+  std::uint64_t welded = 0;             ///< vertices that were joined with an earlier one and are gone
+  std::uint64_t holes = 0;              ///< grid: cells without data
+  double slope_p50 = kUnset, slope_p90 = kUnset, slope_p99 = kUnset,
+         slope_max = kUnset;                         ///< by surface area [rad]
   double plan_area = kUnset, surface_area = kUnset;  ///< [m2]; plan area of upward facets
   // Meshes only. Edges are those between welded vertices; orientation is judged by its majority.
   std::uint64_t degenerate = 0;          ///< facets without area, also those that welding collapsed
@@ -45,7 +46,7 @@ struct TerrainFacts {
   std::uint64_t inconsistent_edges = 0;  ///< edges of two facets that are wound against each other
   std::uint64_t vertical = 0;            ///< facets that no plan view shows
   std::uint64_t overhanging = 0;         ///< facets that face down where the surface faces up
-  std::vector<std::string> notes;      ///< sentences a user must have read
+  std::vector<std::string> notes;        ///< sentences a user must have read
 };
 
 struct LoadedTerrain {
