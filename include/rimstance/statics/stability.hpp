@@ -1,0 +1,89 @@
+#pragma once
+#include <map>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "rimstance/base/control.hpp"
+#include "rimstance/stance/contacts.hpp"
+#include "rimstance/stance/reactions.hpp"
+#include "rimstance/statics/prepare.hpp"
+
+namespace rimstance {
+
+/// How much is asked: the sign of every case's margin; or every measure's certified least.
+enum class Question { verdict, extremes };
+
+/// Where on the envelope a value stands.
+struct At {
+  CraneState state;
+  bool transit = false;
+  int load_case = -1;  ///< of Prepared::load_cases
+  int edge = -1;       ///< of Stability::edges
+};
+
+/// A state of least restoring moment, with every measure at that state and edge.
+struct Worst {
+  At at;
+  Measures measures;
+  double gap = kUnset;  ///< of the moment [N m]
+};
+
+/// The least of one measure; NaN with a reason where it does not exist.
+struct Least {
+  double value = kUnset, gap = kUnset;
+  At at;
+  std::string reason;
+};
+
+struct CaseResult {
+  Worst worst;                                 ///< verdict: not set
+  MarginKind decides_by = MarginKind::moment;  ///< of several required margins, the one with least in hand
+  double required = 0;
+  Least decides;
+  bool ok = false;
+};
+
+/// Vertical force on a foot over all cases with their factors and the whole envelope [N]; a lifted foot
+/// counts 0. Bodies that add to it count with their growth allowance, the others basic; reversed for the
+/// least.
+struct FootLoad {
+  double greatest = kUnset, least = kUnset;
+};
+
+/// Is the machine held down everywhere in its envelope, on these contacts?
+///   stands      every case holds its margin
+///   short       held down, but some case keeps less than its margin
+///   tips        the restoring moment is negative somewhere
+///   no_support  fewer than three supported contacts, or all on one line, or a foot without ground: no
+///               moments
+struct [[nodiscard]] Stability {
+  enum class Outcome { stands, short_of_margin, tips, no_support };
+  Outcome outcome = Outcome::no_support;
+  std::string reason;                 ///< of no_support
+  std::vector<Edge> edges;            ///< counter-clockwise
+  double scale = kUnset;              ///< greatest distance from the polygon's centroid to an edge [m]
+  std::vector<CaseResult> cases;      ///< as Prepared::load_cases
+  Worst worst;                        ///< of all cases
+  Worst at_job;                       ///< of all states with the payload's reach; see at_job_reason
+  std::string at_job_reason;          ///< not empty: no such state
+  std::map<MarginKind, Least> least;  ///< clearance, moment_ratio, tip_angle, energy over all cases
+  std::vector<FootLoad> feet;         ///< per contact
+  bool lifts_off = false;             ///< some foot carries nothing somewhere: then its greatest is sampled
+  std::int64_t evaluations = 0;
+};
+
+/// `gap`: share of the default tolerances (1: as documented), smaller is tighter.
+Stability assess(const Prepared&, const Levelling&, std::span<const Contact>, Question, const Control&,
+                 double gap = 1);
+
+/// The worst edge and case at one state, every measure there. Contacts must bound a polygon.
+Worst point(const Prepared&, const Levelling&, std::span<const Edge>, const CraneState&,
+            bool transit = false);
+
+/// Gravity in C for a pose [m/s2].
+inline Vec3 gravity_C(const Scenario& scenario, const Pose& X_WC) {
+  return X_WC.R.transpose() * Vec3(0, 0, -scenario.gravity);
+}
+
+}  // namespace rimstance

@@ -1,0 +1,43 @@
+#pragma once
+#include <span>
+#include <vector>
+
+#include "rimstance/loads/parts.hpp"
+#include "rimstance/statics/support_polygon.hpp"
+
+namespace rimstance {
+
+/// An edge in a gravity field: the two directions in which a weight's place counts. Gravity may be
+/// rotated (tilt of the ground that was not measured); then n, v and psi are those of the rotated field.
+///   restoring moment of a weight W at r:  M = W cos(psi) d,  d = (r - c) . n  horizontal, positive inside
+///   height above the axis line, times cos(psi): (r - c) . v
+struct TippingAxis {
+  Vec3 c;          ///< a point of the axis, C [m]
+  Vec3 n, v;       ///< unit, C: inward normal to the vertical plane of the edge; up, normal to the axis
+  double cos_psi;  ///< psi: inclination of the axis to the horizontal plane of the field
+  double g;        ///< [m/s2]
+  double width;    ///< of the polygon normal to the edge [m]
+};
+
+/// `gravity_C`: vector [m/s2] in C. `rotated`: angle [rad] by which gravity leans out over this edge.
+TippingAxis tipping_axis(const Edge&, const Vec3& gravity_C, double rotated = 0);
+
+/// How far one state is from tipping over one edge. NaN: does not exist there.
+struct Measures {
+  double moment = kUnset;     ///< restoring moment M [N m]; > 0 keeps the machine down (McGhee & Frank 1968)
+  double clearance = kUnset;  ///< M / (R_v cos psi) [m], R_v the vertical part of all loads
+  double moment_ratio =
+      kUnset;  ///< restoring over overturning by body (common practice); NaN if nothing overturns
+  double tip_angle = kUnset;  ///< [rad], positive inside (Papadopoulos & Rey 1996)
+  double energy = kUnset;     ///< to tip [J] (Messuri & Klein 1985); 0 when already over; NaN under a release
+  double load_side_share = kUnset;  ///< clearance over the polygon's width normal to the edge
+  double force_angle = kUnset;      ///< tip angle times |moment| [N m rad] (Papadopoulos & Rey 2000)
+  double of(MarginKind) const;
+};
+
+/// Measures of the parts at a slew angle. Masses with a growth allowance: each counts at the end of
+/// [m, (1 + mu) m] that gives the least M at this state and edge; for clearance the c at which
+/// sum(min(q_k, (1 + mu_k) q_k)) = 0 with q_k = M_k - c W_k cos psi.
+Measures measures(std::span<const Part>, const TippingAxis&, double slew);
+
+}  // namespace rimstance

@@ -1,0 +1,373 @@
+#include "rimstance/statics/envelope.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <queue>
+
+#include "view.hpp"
+
+namespace rimstance {
+namespace {
+
+constexpr std::int64_t kEvaluationsPerGap = 4000;  ///< after so many, a search settles for four times the gap
+
+/// Above any measure [SI]: the level asked while no state is known. A ratio beyond it overturns nothing.
+constexpr double kUnbounded = 1e12;
+
+/// A minimum that asks for cells in the order of their bounds; ties in the order they were made.
+struct Open {
+  Cell cell;
+  double key;
+  std::int64_t number;
+  bool operator<(const Open& o) const { return key != o.key ? key > o.key : number > o.number; }
+};
+
+/// One search: a measure about one axis over one domain.
+class Search {
+ public:
+  Search(const View& view, std::optional<MarginKind> kind, const SearchGoal& goal, double not_above)
+      : view_(view), kind_(kind), goal_(goal), gap_(goal.gap), not_above_(not_above) {
+    expects(goal.gap > 0, "least_over: gap > 0");
+    best_.value = kInfinity;
+  }
+
+  Certified<CraneState> run() {
+    for (const Cell& root : view_.roots()) push(root, -kInfinity);
+    if (close_at_once()) return best_;
+    std::int64_t allowed = kEvaluationsPerGap;
+    while (!open_.empty()) {
+      if (decided_below()) return best_;
+      const Cell cell = open_.top().cell;
+      open_.pop();
+      visit(cell);
+      if (best_.evaluations > allowed) {
+        gap_ *= 4;
+        allowed += kEvaluationsPerGap;
+      }
+    }
+    best_.gap = gap_;
+    if (best_.value > not_above_) best_.value = kInfinity;
+    return best_;
+  }
+
+ private:
+  // The level below which nothing may lie for a cell to be closed.
+  double level() const {
+    double v = std::min(best_.value, not_above_) - gap_;
+    if (goal_.decide_at && best_.value >= *goal_.decide_at) v = std::min(v, *goal_.decide_at);
+    return v;
+  }
+  bool decided_below() const { return goal_.decide_at && best_.value < *goal_.decide_at; }
+
+  double value(const CraneState& s) const {
+    if (!kind_) return view_.form_at(s);
+    const double v = view_.at(s).of(*kind_);
+    return std::isnan(v) ? kInfinity : v;
+  }
+
+  /// The form whose being nowhere negative on the cell proves that the measure is nowhere below v there.
+  Form form(double v, const Cell& cell) const {
+    Form f;
+    const double cos_psi = view_.cos_psi();
+    if (!kind_) {
+      f.alpha = 1;
+      f.delta = -v;
+      return f;
+    }
+    switch (*kind_) {
+      case MarginKind::moment:
+        f.alpha = cos_psi;
+        f.delta = -v;
+        return f;
+      case MarginKind::clearance:
+        f.alpha = cos_psi;
+        f.shift = v * cos_psi;
+        return f;
+      case MarginKind::load_side_share:
+        f.alpha = cos_psi;
+        f.shift = v * view_.width() * cos_psi;
+        return f;
+      case MarginKind::moment_ratio:
+        f.masses = Form::Masses::by_body;
+        f.alpha = cos_psi;
+        f.ratio = std::max(v, 1e-12);
+        return f;
+      case MarginKind::tip_angle:
+        f.masses = Form::Masses::least_moment;
+        f.alpha = std::cos(v);
+        f.gamma = std::sin(v);
+        return f;
+      case MarginKind::energy:
+        return energy_form(v / cos_psi, cell);
+      case MarginKind::force_angle:
+        break;
+    }
+    expects(false, "least_over: a measure with a form");
+    return f;
+  }
+
+  /// Lift >= e means H <= (D^2 - e^2) / (2 e), the underside of a parabola in D: below its tangent at the
+  /// cell's least D it holds as well. A lift that is not positive is known from the moment's sign.
+  Form energy_form(double e, const Cell& cell) const {
+    Form f;
+    f.masses = Form::Masses::least_moment;
+    f.alpha = 1;
+    if (!(e > 0)) return f;  // D >= 0 everywhere: nothing lifts less than nothing
+    Form across;
+    across.alpha = 1;
+    const double d0 = std::max(view_.bound(cell, across).value, 0.0);
+    f.alpha = d0 / e;
+    f.gamma = 1;
+    f.delta = -(d0 * d0 + e * e) / (2 * e);
+    return f;
+  }
+
+  Bound bound(const Cell& cell, double v) {
+    ++best_.evaluations;
+    return view_.bound(cell, form(v, cell));
+  }
+
+  /// Is the whole cell proven to lie at or above v? An energy also needs D > 0 all over it.
+  bool proven(const Cell& cell, double v, Bound& b) {
+    v = std::min(v, kUnbounded);
+    if (kind_ == MarginKind::energy && v <= 0) return true;
+    b = bound(cell, v);
+    if (!(b.value >= 0)) return false;
+    if (kind_ != MarginKind::energy) return true;
+    Form across;
+    across.alpha = 1;
+    return view_.bound(cell, across).value > 0;
+  }
+
+  void push(const Cell& cell, double key) { open_.push({cell, key, made_++}); }
+
+  /// Improves on a state by the slew angle: the form at its own value points to the lowest angle.
+  void try_state(CraneState s, const Interval& slew) {
+    s.slew = std::clamp(s.slew, slew.lo, slew.hi);
+    for (int step = 0; step < 4; ++step) {
+      ++best_.evaluations;
+      const double v = value(s);
+      if (v < best_.value) {
+        best_.value = v;
+        best_.at = s;
+      } else if (step > 0) {
+        return;
+      }
+      const Cell point{
+          slew,         {s.luff, s.luff}, {s.extension, s.extension}, {s.travel, s.travel}, {s.line, s.line},
+          s.units_left, s.units_left};
+      s.slew = bound(point, std::min(v, kUnbounded)).hint.slew;
+    }
+  }
+
+  /// Most searches end at the first box: its bound is attained. Then the gap is rounding.
+  bool close_at_once() {
+    std::vector<Open> roots;
+    while (!open_.empty()) {
+      roots.push_back(open_.top());
+      open_.pop();
+    }
+    for (const Open& root : roots) start(root.cell);
+    if (!std::isfinite(best_.value)) {
+      for (const Open& root : roots) push(root.cell, root.key);
+      return false;
+    }
+    const double tight = std::min(gap_, 1e-12 * (std::abs(best_.value) + gap_ * 1e6));
+    bool closed = true;
+    for (const Open& root : roots) {
+      Bound b;
+      const double v = std::min(best_.value, not_above_) - tight;
+      if (proven(root.cell, v, b)) continue;
+      closed = false;
+      push(root.cell, b.value);
+    }
+    if (!closed) return false;
+    best_.gap = tight;
+    if (best_.value > not_above_) best_.value = kInfinity;
+    return true;
+  }
+
+  void start(const Cell& root) {
+    // Any level serves to point at a bad corner; the least moment is a good one for every measure.
+    Form across;
+    across.alpha = 1;
+    ++best_.evaluations;
+    const Bound b = view_.bound(root, across);
+    try_best(root, b);
+  }
+
+  /// Of a cell's candidates the lowest is worth refining.
+  void try_best(const Cell& cell, const Bound& b) {
+    double lowest = kInfinity;
+    std::optional<CraneState> best;
+    for (const CraneState& s : view_.candidates(cell, b.hint)) {
+      ++best_.evaluations;
+      const double v = value(s);
+      if (best && v >= lowest) continue;
+      lowest = v;
+      best = s;
+    }
+    if (!best) return;
+    try_state(*best, cell.slew);
+    // Where a part changes side its mass jumps, and the least may be the limit from either side.
+    if (b.indefinite)
+      for (const double slew : {cell.slew.lo, cell.slew.hi}) try_state(*best, {slew, slew});
+  }
+
+  void visit(const Cell& cell) {
+    Bound b;
+    if (proven(cell, level(), b)) return;
+    const double before = best_.value;
+    try_best(cell, b);
+    if (best_.value < before && proven(cell, level(), b)) return;
+    split(cell, b);
+  }
+
+  /// Halves the side that moves the form most. Slew, travel, line and units are exact for linear forms and
+  /// are split only where they are not.
+  void split(const Cell& cell, const Bound& b) {
+    const bool curved = kind_ == MarginKind::energy;
+    const bool straight = !curved && !b.indefinite;
+    const Form f = straight ? Form{} : form(std::min(best_.value, kUnbounded), cell);
+    double widest = -1;
+    Cell lower = cell, upper = cell;
+    const auto offer = [&](Interval Cell::*side, double least_width) {
+      const Interval& whole = cell.*side;
+      if (!(whole.width() > least_width)) return;
+      const double moved =
+          straight ? plain_spread(cell, side) : spread(cell, f, side) + 1e-12 * whole.width();
+      if (moved <= widest) return;
+      widest = moved;
+      const double middle = whole.middle();
+      lower = upper = cell;
+      lower.*side = {whole.lo, middle};
+      upper.*side = {middle, whole.hi};
+    };
+    offer(&Cell::luff, 1e-13);
+    offer(&Cell::extension, 1e-13);
+    if (curved || b.indefinite) offer(&Cell::slew, 1e-13);
+    if (curved) {
+      offer(&Cell::travel, 1e-13);
+      offer(&Cell::line, 1e-13);
+    }
+    if (curved && cell.units_hi > cell.units_lo) {
+      const double moved = units_spread(cell, f);
+      if (moved > widest) {
+        widest = moved;
+        lower = upper = cell;
+        lower.units_hi = (cell.units_lo + cell.units_hi) / 2;
+        upper.units_lo = lower.units_hi + 1;
+      }
+    }
+    if (widest < 0) return;  // too small to halve: rounding is all that is left of its gap
+    for (Cell* half : {&lower, &upper})
+      if (view_.contract(*half)) push(*half, b.value);
+  }
+
+  /// How far the tip moves over a side [m]: which of luff and extension to halve for a straight form.
+  double plain_spread(const Cell& cell, Interval Cell::*side) const {
+    const double width = (cell.*side).width();
+    return side == &Cell::luff ? width * view_.length(cell.extension.middle()) : width;
+  }
+
+  /// How much the form's bound differs between the two ends of a side, the others at their middle.
+  double spread(const Cell& cell, const Form& f, Interval Cell::*side) {
+    Cell at = middle_of(cell);
+    double lo = kInfinity, hi = -kInfinity;
+    for (const double x : {(cell.*side).lo, (cell.*side).middle(), (cell.*side).hi}) {
+      at.*side = {x, x};
+      ++best_.evaluations;
+      const double value = view_.bound(at, f).value;
+      lo = std::min(lo, value);
+      hi = std::max(hi, value);
+    }
+    return hi - lo;
+  }
+  double units_spread(const Cell& cell, const Form& f) {
+    Cell lo = middle_of(cell), hi = lo;
+    hi.units_lo = hi.units_hi = cell.units_hi;
+    best_.evaluations += 2;
+    return std::abs(view_.bound(hi, f).value - view_.bound(lo, f).value);
+  }
+  static Cell middle_of(const Cell& cell) {
+    Cell at = cell;
+    for (Interval Cell::*side : {&Cell::slew, &Cell::luff, &Cell::extension, &Cell::travel, &Cell::line}) {
+      const double middle = (cell.*side).middle();
+      at.*side = {middle, middle};
+    }
+    at.units_hi = at.units_lo;
+    return at;
+  }
+
+  const View& view_;
+  std::optional<MarginKind> kind_;
+  SearchGoal goal_;
+  double gap_, not_above_;
+  Certified<CraneState> best_;
+  std::priority_queue<Open> open_;
+  std::int64_t made_ = 0;
+};
+
+}  // namespace
+
+std::vector<Domain> domains(const Scenario& scenario) {
+  const auto domain = [&](const Operation& o, bool transit) {
+    Domain d;
+    d.transit = transit;
+    d.payload = o.payload;
+    d.slew = o.slew_all ? scenario.machine.platform.slew_range : o.slew;
+    d.luff = o.luff;
+    d.extension = o.extension;
+    d.travel = scenario.machine.guide ? o.travel : Interval{0, 0};
+    d.line = o.line;
+    d.reach = o.reach;
+    d.tip_height = o.tip_height;
+    return d;
+  };
+  std::vector<Domain> out{domain(scenario.operation, false)};
+  if (scenario.transit) out.push_back(domain(*scenario.transit, true));
+  return out;
+}
+
+Domain narrowed(Domain domain, const LoadCase& load_case) {
+  if (load_case.luff_steepest) domain.luff.lo = domain.luff.hi;
+  if (load_case.counterweight_end) domain.travel.lo = domain.travel.hi;
+  return domain;
+}
+
+std::pair<int, int> units_left(const MachineLoads& loads, const LoadCase& load_case, const Domain& domain) {
+  const int units = loads.machine.container ? loads.machine.container->units : 0;
+  return {0, payload_hangs(load_case, domain.payload) ? std::max(units - 1, 0) : units};
+}
+
+bool holds_state(const MachineLoads& loads, const Domain& domain, const CraneState& s) {
+  constexpr double slack = 1e-9;
+  const Boom& boom = loads.machine.boom;
+  const double r = reach(boom, *loads.boom, s.luff, s.extension);
+  const double h = tip_height(loads.machine, *loads.boom, s.luff, s.extension);
+  return domain.slew.contains(s.slew) && domain.luff.contains(s.luff) &&
+         domain.extension.contains(s.extension) && domain.travel.contains(s.travel) &&
+         domain.line.contains(s.line) && r >= domain.reach.lo - slack && r <= domain.reach.hi + slack &&
+         h >= domain.tip_height.lo - slack && h <= domain.tip_height.hi + slack;
+}
+
+Certified<CraneState> least_over(const MachineLoads& loads, const LoadCase& load_case, const Domain& domain,
+                                 const TippingAxis& axis, MarginKind kind, const SearchGoal& goal,
+                                 double not_above) {
+  const View view(loads, load_case, domain, axis);
+  if (kind == MarginKind::energy && view.has_pull()) {
+    Certified<CraneState> none;
+    none.value = kInfinity;
+    return none;
+  }
+  return Search(view, kind, goal, not_above).run();
+}
+
+Certified<CraneState> least_over(const MachineLoads& loads, const LoadCase& load_case, const Domain& domain,
+                                 const LinearForm& form, const SearchGoal& goal, double not_above) {
+  const View view(loads, load_case, domain, form);
+  return Search(view, std::nullopt, goal, not_above).run();
+}
+
+}  // namespace rimstance

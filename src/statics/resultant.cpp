@@ -1,0 +1,98 @@
+#include "rimstance/statics/resultant.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace rimstance {
+namespace {
+
+Vec2 place(const std::vector<Part>& all, const Pose& X_WC, double slew) {
+  double mass = 0;
+  Vec3 moment = Vec3::Zero();
+  for (const Part& part : all) {
+    mass += part.mass;
+    moment += part.mass * part.at(slew);
+  }
+  return (X_WC * (moment / mass)).head<2>();
+}
+
+std::vector<double> ends(const Interval& i) {
+  if (i.hi > i.lo) return {i.lo, i.hi};
+  return {i.lo};
+}
+
+/// Luff and extension pairs at the corners of the box, moved along the luff to the reach cuts.
+std::vector<Vec2> corners(const Prepared& prepared, const Domain& domain) {
+  const Boom& boom = prepared.loads.machine.boom;
+  std::vector<Vec2> out;
+  for (const double e : ends(domain.extension)) {
+    for (const double luff : ends(domain.luff)) out.emplace_back(luff, e);
+    for (const double r : ends(domain.reach)) {
+      const double c = (r - boom.foot.x()) / prepared.loads.boom->length(e);
+      if (std::abs(c) <= 1) out.emplace_back(std::acos(c), e);
+    }
+  }
+  std::erase_if(out, [&](const Vec2& p) {
+    CraneState s = prepared.reference;
+    s.slew = domain.slew.lo;
+    s.travel = domain.travel.lo;
+    s.line = domain.line.lo;
+    s.luff = p.x();
+    s.extension = p.y();
+    return !holds_state(prepared.loads, domain, s);
+  });
+  return out;
+}
+
+void add_places(const Prepared& prepared, const Pose& X_WC, const Domain& domain, const LoadCase& load_case,
+                std::vector<Vec2>& out) {
+  const int steps = std::max(1, static_cast<int>(std::ceil(domain.slew.width() / radians(5))));
+  const auto [least, most] = units_left(prepared.loads, load_case, domain);
+  for (const Vec2& corner : corners(prepared, domain))
+    for (const double travel : ends(domain.travel))
+      for (const double line : ends(domain.line))
+        for (const int units : {least, most}) {
+          const CraneState s{0, corner.x(), corner.y(), travel, line, units};
+          const auto all = parts(prepared.loads, s, load_case, domain.payload, true);
+          for (int k = 0; k <= steps; ++k)
+            out.push_back(place(all, X_WC, domain.slew.lo + domain.slew.width() * k / steps));
+        }
+}
+
+std::vector<Vec2> outline(std::vector<Vec2> points) {
+  std::sort(points.begin(), points.end(),
+            [](const Vec2& a, const Vec2& b) { return a.x() != b.x() ? a.x() < b.x() : a.y() < b.y(); });
+  std::vector<Vec2> hull;
+  const auto chain = [&](auto first, auto last) {
+    const std::size_t base = hull.size();
+    for (auto it = first; it != last; ++it) {
+      while (hull.size() >= base + 2 && cross2(hull.back() - hull[hull.size() - 2], *it - hull.back()) <= 0)
+        hull.pop_back();
+      hull.push_back(*it);
+    }
+    if (!hull.empty()) hull.pop_back();
+  };
+  chain(points.begin(), points.end());
+  chain(points.rbegin(), points.rend());
+  return hull;
+}
+
+}  // namespace
+
+Vec2 resultant_W(const Prepared& prepared, const Pose& X_WC, const At& at) {
+  bool payload = true;
+  for (const Domain& d : prepared.domains)
+    if (d.transit == at.transit) payload = d.payload;
+  const LoadCase& load_case = prepared.load_cases[static_cast<std::size_t>(at.load_case)];
+  return place(parts(prepared.loads, at.state, load_case, payload, true), X_WC, at.state.slew);
+}
+
+std::vector<Vec2> resultant_region_W(const Prepared& prepared, const Pose& X_WC) {
+  std::vector<Vec2> places;
+  for (const LoadCase& load_case : prepared.load_cases)
+    for (const Domain& domain : prepared.domains)
+      add_places(prepared, X_WC, narrowed(domain, load_case), load_case, places);
+  return outline(std::move(places));
+}
+
+}  // namespace rimstance

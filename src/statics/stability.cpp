@@ -1,0 +1,312 @@
+#include "rimstance/statics/stability.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "foot_loads.hpp"
+
+namespace rimstance {
+namespace {
+
+constexpr MarginKind kLeast[] = {MarginKind::clearance, MarginKind::moment_ratio, MarginKind::tip_angle,
+                                 MarginKind::energy};
+
+/// One assessment under way: the axes in the pose's gravity, tolerances, and the searches over them.
+class Assessment {
+ public:
+  Assessment(const Prepared& prepared, const Levelling& levelling, std::vector<Edge> edges, double gap)
+      : prepared_(prepared), gap_(gap) {
+    out_.edges = std::move(edges);
+    out_.scale = polygon_scale(out_.edges);
+    const Scenario& scenario = *prepared.scenario;
+    const double rotated = scenario.criteria.set_error + scenario.criteria.work_tilt;
+    for (const Edge& edge : out_.edges)
+      axes_.push_back(tipping_axis(edge, gravity_C(scenario, levelling.X_WC), rotated));
+    const double weight = prepared.reference_masses.mass * scenario.gravity;
+    moment_scale_ = weight * out_.scale;
+    reference_ = at_reference();
+  }
+
+  Stability verdict() {
+    for (std::size_t i = 0; i < prepared_.load_cases.size(); ++i) {
+      CaseResult result;
+      result.ok = true;
+      for (const auto& [kind, required] : required_margin(prepared_.load_cases[i])) {
+        const Least least = least_of(static_cast<int>(i), kind, prepared_.domains, required);
+        if (!(least.value < required)) continue;
+        result.ok = false;
+        result.decides_by = kind;
+        result.required = required;
+        result.decides = least;
+        tips_ = tips_ || tips(static_cast<int>(i), kind, required, least.value);
+        break;
+      }
+      out_.cases.push_back(result);
+    }
+    set_outcome();
+    return std::move(out_);
+  }
+
+  Stability extremes() {
+    for (std::size_t i = 0; i < prepared_.load_cases.size(); ++i)
+      out_.cases.push_back(case_result(static_cast<int>(i)));
+    for (const CaseResult& result : out_.cases)
+      if (!(result.worst.measures.moment >= out_.worst.measures.moment)) out_.worst = result.worst;
+    for (const MarginKind kind : kLeast) out_.least[kind] = least_of_all(kind);
+    at_job();
+    set_outcome();
+    return std::move(out_);
+  }
+
+ private:
+  Measures at_reference() const {
+    Measures least;
+    LoadCase basic;
+    basic.mass_margin = false;
+    const auto all = parts(prepared_.loads, prepared_.reference, basic, true, false);
+    for (const TippingAxis& axis : axes_) {
+      const Measures m = measures(all, axis, prepared_.reference.slew);
+      if (!(m.tip_angle >= least.tip_angle)) least.tip_angle = m.tip_angle;
+      if (!(m.energy >= least.energy)) least.energy = m.energy;
+      if (!(m.moment_ratio >= least.moment_ratio)) least.moment_ratio = m.moment_ratio;
+    }
+    return least;
+  }
+
+  /// Tolerances: the moment to 1e-6 of weight times size, clearance and share alike; the curved measures to
+  /// 1e-3 of their value at the reference state, or a thousandth of a degree, or 1e-6 of weight times size.
+  double tolerance(MarginKind kind) const {
+    const auto of = [](double value) { return std::isfinite(value) ? 1e-3 * std::abs(value) : 0; };
+    switch (kind) {
+      case MarginKind::moment:
+        return gap_ * 1e-6 * moment_scale_;
+      case MarginKind::clearance:
+        return gap_ * 1e-6 * out_.scale;
+      case MarginKind::load_side_share:
+        return gap_ * 1e-6;
+      case MarginKind::moment_ratio:
+        return gap_ * std::max(of(reference_.moment_ratio), 1e-3);
+      case MarginKind::tip_angle:
+        return gap_ * std::max(of(reference_.tip_angle), radians(1e-3));
+      case MarginKind::energy:
+        return gap_ * std::max(of(reference_.energy), 1e-6 * moment_scale_);
+      case MarginKind::force_angle:
+        break;
+    }
+    expects(false, "assess: a measure that is searched");
+    return 0;
+  }
+
+  /// The least over edges and domains; every search knows the least so far.
+  Least least_of(int load_case, MarginKind kind, const std::vector<Domain>& domains,
+                 std::optional<double> decide_at = {}, double not_above = kInfinity) {
+    Least least;
+    least.value = kInfinity;
+    least.gap = 0;
+    for (const Domain& domain : domains)
+      for (std::size_t e = 0; e < axes_.size(); ++e) {
+        const auto found =
+            least_over(prepared_.loads, prepared_.load_cases[static_cast<std::size_t>(load_case)], domain,
+                       axes_[e], kind, {tolerance(kind), decide_at}, std::min(least.value, not_above));
+        out_.evaluations += found.evaluations;
+        least.gap = std::max(least.gap, found.gap);
+        if (!(found.value < least.value)) continue;
+        least.value = found.value;
+        least.at = {found.at, domain.transit, load_case, static_cast<int>(e)};
+        if (decide_at && least.value < *decide_at) return least;
+      }
+    return least;
+  }
+
+  Worst worst_of(int load_case, const std::vector<Domain>& domains) {
+    const Least least = least_of(load_case, MarginKind::moment, domains);
+    Worst worst;
+    if (!std::isfinite(least.value)) return worst;
+    worst.at = least.at;
+    worst.gap = least.gap;
+    worst.measures = measures_at(least.at, domains);
+    return worst;
+  }
+
+  Measures measures_at(const At& at, const std::vector<Domain>& domains) const {
+    bool payload = true;
+    for (const Domain& d : domains)
+      if (d.transit == at.transit) payload = d.payload;
+    return measures(parts(prepared_.loads, at.state,
+                          prepared_.load_cases[static_cast<std::size_t>(at.load_case)], payload, true),
+                    axes_[static_cast<std::size_t>(at.edge)], at.state.slew);
+  }
+
+  CaseResult case_result(int i) {
+    CaseResult result;
+    result.worst = worst_of(i, prepared_.domains);
+    result.ok = true;
+    double in_hand = kInfinity;
+    for (const auto& [kind, required] : required_margin(prepared_.load_cases[static_cast<std::size_t>(i)])) {
+      Least least;
+      if (kind == MarginKind::moment)
+        least = {result.worst.measures.moment, result.worst.gap, result.worst.at, ""};
+      else
+        least = least_of(i, kind, prepared_.domains);
+      if (!std::isfinite(least.value)) {  // nothing overturns, or no energy under a release: nothing to hold
+        least.value = kUnset;
+        least.reason = "does not exist in this case";
+      }
+      const double hand = (least.value - required) / unit_of(kind);
+      result.ok = result.ok && !(least.value < required);
+      if (hand < in_hand || result.decides.at.load_case < 0) {
+        in_hand = hand;
+        result.decides_by = kind;
+        result.required = required;
+        result.decides = least;
+      }
+    }
+    return result;
+  }
+
+  /// A common measure of what is in hand, to tell which of several margins decides.
+  double unit_of(MarginKind kind) const {
+    switch (kind) {
+      case MarginKind::moment:
+        return moment_scale_;
+      case MarginKind::clearance:
+        return out_.scale;
+      case MarginKind::energy:
+        return moment_scale_;
+      default:
+        return 1;
+    }
+  }
+
+  Least least_of_all(MarginKind kind) {
+    Least best;
+    best.value = kInfinity;
+    best.gap = 0;
+    // The states of least moment first: the sign of every measure is the moment's, within no gap.
+    for (const CaseResult& result : out_.cases)
+      if (result.worst.measures.of(kind) < best.value) {
+        best.value = result.worst.measures.of(kind);
+        best.at = result.worst.at;
+      }
+    for (std::size_t i = 0; i < prepared_.load_cases.size(); ++i) {
+      const Least least = least_of(static_cast<int>(i), kind, prepared_.domains, {}, best.value);
+      best.gap = std::max(best.gap, least.gap);
+      if (!(least.value < best.value)) continue;
+      best.value = least.value;
+      best.at = least.at;
+    }
+    if (std::isfinite(best.value)) return best;
+    best.value = best.gap = kUnset;
+    best.reason =
+        kind == MarginKind::moment_ratio ? "nothing overturns in any case" : "does not exist in any case";
+    return best;
+  }
+
+  /// Worst over the operation's states with the payload's reach.
+  void at_job() {
+    const Scenario& scenario = *prepared_.scenario;
+    Domain domain = prepared_.domains[0];
+    double job = scenario.payload.reach;
+    if (!std::isfinite(job)) job = greatest_reach(domain);
+    if (!std::isfinite(job) || job < domain.reach.lo - 1e-9 || job > domain.reach.hi + 1e-9) {
+      out_.at_job_reason = "the payload's reach lies outside the operation's";
+      return;
+    }
+    domain.reach = {job, job};
+    for (std::size_t i = 0; i < prepared_.load_cases.size(); ++i) {
+      const Worst worst = worst_of(static_cast<int>(i), {domain});
+      if (std::isfinite(worst.measures.moment) && !(worst.measures.moment >= out_.at_job.measures.moment))
+        out_.at_job = worst;
+    }
+    if (!std::isfinite(out_.at_job.measures.moment))
+      out_.at_job_reason = "no luff and extension of the operation has the payload's reach";
+  }
+
+  /// The operation's greatest reach: its flattest luff, longest extension, and cut.
+  double greatest_reach(const Domain& domain) const {
+    const Machine& machine = prepared_.loads.machine;
+    const double flattest = domain.luff.contains(0) ? 0 : domain.luff.lo;
+    const double free = reach(machine.boom, *prepared_.loads.boom, flattest, domain.extension.hi);
+    return std::min(free, domain.reach.hi);
+  }
+
+  /// Does a case whose margin does not hold tip, or only keep too little? Where what was found does not say,
+  /// the moment's sign is asked.
+  bool tips(int load_case, MarginKind kind, double required, double found) {
+    const bool signed_measure = kind != MarginKind::moment_ratio && kind != MarginKind::energy;
+    if (signed_measure && found < 0) return true;
+    if (signed_measure && required <= 0) return false;
+    return least_of(load_case, MarginKind::moment, prepared_.domains, 0.0).value < 0;
+  }
+
+  void set_outcome() {
+    bool ok = true;
+    for (const CaseResult& result : out_.cases) {
+      ok = ok && result.ok;
+      tips_ = tips_ || result.worst.measures.moment < 0;
+    }
+    out_.outcome = tips_ ? Stability::Outcome::tips
+                   : ok  ? Stability::Outcome::stands
+                         : Stability::Outcome::short_of_margin;
+  }
+
+  const Prepared& prepared_;
+  double gap_;
+  std::vector<TippingAxis> axes_;
+  double moment_scale_ = 0;
+  Measures reference_;
+  bool tips_ = false;
+  Stability out_;
+};
+
+std::string why_no_support(std::span<const Contact> contacts) {
+  std::string names;
+  for (const Contact& c : contacts)
+    if (!c.supported) names += (names.empty() ? "" : ", ") + c.name;
+  if (!names.empty()) return "no ground under " + names;
+  return "the contacts lie on one line: nothing stands";
+}
+
+}  // namespace
+
+Stability assess(const Prepared& prepared, const Levelling& levelling, std::span<const Contact> contacts,
+                 Question question, const Control&, double gap) {
+  const bool all_supported =
+      std::all_of(contacts.begin(), contacts.end(), [](const Contact& c) { return c.supported; });
+  std::vector<Edge> edges;
+  if (all_supported) edges = support_polygon(contacts, levelling.X_WC);
+  if (edges.empty()) {
+    Stability out;
+    out.reason = why_no_support(contacts);
+    return out;
+  }
+  Assessment assessment(prepared, levelling, std::move(edges), gap);
+  if (question == Question::verdict) return assessment.verdict();
+  Stability out = assessment.extremes();
+  const FootLoads loads = foot_loads(prepared, levelling, contacts);
+  out.feet = loads.feet;
+  out.lifts_off = loads.lifts_off;
+  return out;
+}
+
+Worst point(const Prepared& prepared, const Levelling& levelling, std::span<const Edge> edges,
+            const CraneState& state, bool transit) {
+  const Scenario& scenario = *prepared.scenario;
+  const double rotated = scenario.criteria.set_error + scenario.criteria.work_tilt;
+  bool payload = true;
+  for (const Domain& d : prepared.domains)
+    if (d.transit == transit) payload = d.payload;
+  Worst worst;
+  for (std::size_t i = 0; i < prepared.load_cases.size(); ++i) {
+    const auto all = parts(prepared.loads, state, prepared.load_cases[i], payload, true);
+    for (std::size_t e = 0; e < edges.size(); ++e) {
+      const TippingAxis axis = tipping_axis(edges[e], gravity_C(scenario, levelling.X_WC), rotated);
+      const Measures m = measures(all, axis, state.slew);
+      if (m.moment >= worst.measures.moment) continue;
+      worst = {{state, transit, static_cast<int>(i), static_cast<int>(e)}, m, 0};
+    }
+  }
+  return worst;
+}
+
+}  // namespace rimstance

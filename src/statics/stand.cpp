@@ -1,0 +1,157 @@
+#include "rimstance/statics/stand.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace rimstance {
+namespace {
+
+constexpr double kSlack = 1e-9;  ///< of comparisons of lengths and angles [m, rad]
+
+LevellingNeeds needs(const Criteria& c) { return {c.stroke_left, c.wheel_clearance, c.belly_clearance}; }
+
+void check_spot(const Terrain& terrain, const Spot& spot) {
+  const Vec2 p_W = spot.at - terrain.map_offset.head<2>();
+  if (terrain.ground->extent().contains(p_W)) return;
+  const Box2 box = terrain.ground->extent();
+  const Vec2 lo = box.lo + terrain.map_offset.head<2>(), hi = box.hi + terrain.map_offset.head<2>();
+  throw InputError(Place{"", 0, 0, "spot.at"},
+                   fmt::format("({}, {}) m lies outside the terrain, which covers x {} to {} m, y {} to {} m",
+                               spot.at.x(), spot.at.y(), lo.x(), hi.x(), lo.y(), hi.y()),
+                   "give the spot in map coordinates of the terrain file");
+}
+
+const char* missing(double clearance) { return std::isnan(clearance) ? ", ground missing under it" : ""; }
+
+void check_pose(const Machine& machine, const Criteria& criteria, const Levelling& l,
+                std::vector<Violation>& out) {
+  if (const double t = tilt(l.X_WC.R); t > criteria.allowed_tilt + kSlack)
+    out.push_back({"tilt", "chassis", t, criteria.allowed_tilt, "rad"});
+  for (std::size_t i = 0; i < l.stroke_left.size(); ++i)
+    if (l.stroke_left[i] < criteria.stroke_left - kSlack)
+      out.push_back({"stroke_left", machine.outriggers[i].name, l.stroke_left[i], criteria.stroke_left, "m"});
+  for (std::size_t i = 0; i < l.wheel_clearance.size(); ++i) {
+    const double limit = std::max(machine.chassis.wheels[i].clearance, criteria.wheel_clearance);
+    if (!(l.wheel_clearance[i] >= limit - kSlack))  // unknown over missing ground: not held
+      out.push_back({"wheel_clearance", fmt::format("wheel {}{}", i + 1, missing(l.wheel_clearance[i])),
+                     l.wheel_clearance[i], limit, "m"});
+  }
+  if (machine.chassis.belly) {
+    const double limit = std::max(machine.chassis.belly->clearance, criteria.belly_clearance);
+    if (!(l.belly_clearance >= limit - kSlack))
+      out.push_back({"belly_clearance", std::string("belly") + missing(l.belly_clearance), l.belly_clearance,
+                     limit, "m"});
+  }
+}
+
+std::string unit_of(MarginKind kind) {
+  switch (kind) {
+    case MarginKind::moment:
+      return "N m";
+    case MarginKind::clearance:
+      return "m";
+    case MarginKind::tip_angle:
+      return "rad";
+    case MarginKind::energy:
+      return "J";
+    case MarginKind::force_angle:
+      return "N m rad";
+    default:
+      return "";
+  }
+}
+
+std::string edge_name(const Stability& s, std::span<const Contact> contacts, int edge) {
+  const Edge& e = s.edges[static_cast<std::size_t>(edge)];
+  return contacts[static_cast<std::size_t>(e.from)].name + " to " +
+         contacts[static_cast<std::size_t>(e.to)].name;
+}
+
+void check_cases(const Prepared& prepared, const Standing& standing, std::vector<Violation>& out) {
+  const Stability& s = standing.stability;
+  for (std::size_t i = 0; i < s.cases.size(); ++i) {
+    const CaseResult& c = s.cases[i];
+    if (c.ok) continue;
+    out.push_back({"load_case:" + prepared.load_cases[i].name,
+                   "edge " + edge_name(s, standing.contacts, c.decides.at.edge), c.decides.value, c.required,
+                   unit_of(c.decides_by)});
+  }
+}
+
+void check_supports(const Standing& standing, std::vector<Violation>& out) {
+  bool named = false;
+  for (const Contact& c : standing.contacts) {
+    if (!c.supported) {
+      out.push_back({"support", c.name + ": " + c.reason, kUnset, kUnset, ""});
+      named = true;
+    }
+    if (c.pad_tilt_exceeded) {
+      const double slope = c.patch.normal.allFinite() ? slope_aspect(c.patch.normal).slope : kUnset;
+      out.push_back({"pad_tilt", c.name, slope, kUnset, "rad"});
+    }
+  }
+  if (!named && standing.stability.outcome == Stability::Outcome::no_support)
+    out.push_back({"support", standing.stability.reason, kUnset, kUnset, ""});
+}
+
+/// Two triangles make a square of posts: its side around a place.
+double spacing_around(const Terrain& terrain, const Vec2& p_W, double radius) {
+  std::vector<Facet> facets;
+  terrain.ground->facets({p_W - Vec2::Constant(radius), p_W + Vec2::Constant(radius)}, facets);
+  if (facets.empty()) return kUnset;
+  double area = 0;
+  for (const Facet& f : facets) area += std::abs(cross2((f.b - f.a).head<2>(), (f.c - f.a).head<2>())) / 2;
+  return std::sqrt(2 * area / static_cast<double>(facets.size()));
+}
+
+double coarsest_spacing(const Machine& machine, const Terrain& terrain, std::span<const Contact> contacts) {
+  double coarsest = kUnset;
+  for (std::size_t i = 0; i < contacts.size(); ++i) {
+    const double here = spacing_around(terrain, contacts[i].p_W.head<2>(), machine.outriggers[i].pad_radius);
+    if (!(here <= coarsest)) coarsest = std::isnan(here) ? coarsest : here;
+  }
+  return coarsest;
+}
+
+bool has_pose(const Levelling& l) {
+  return l.outcome == Levelling::Outcome::level || l.outcome == Levelling::Outcome::least_tilt ||
+         l.outcome == Levelling::Outcome::does_not_settle;
+}
+
+}  // namespace
+
+Standing stand(const Prepared& prepared, const Terrain& terrain, const Spot& spot, Question question,
+               const Control& control, double gap) {
+  check_spot(terrain, spot);
+  const Machine& machine = prepared.scenario->machine;
+  const Criteria& criteria = prepared.scenario->criteria;
+  const std::vector<double> no_sinkage(machine.outriggers.size(), 0.0);
+  Standing out;
+  out.spot = spot;
+  out.levelling = level(machine, terrain, spot, needs(criteria), prepared.splay, no_sinkage);
+  out.contacts = contacts(machine, terrain, out.levelling, prepared.splay, spot.under);
+  out.spacing = coarsest_spacing(machine, terrain, out.contacts);
+  out.diagnostic = out.levelling.outcome != Levelling::Outcome::level;
+  if (has_pose(out.levelling)) {
+    out.stability = assess(prepared, out.levelling, out.contacts, question, control, gap);
+    if (out.stability.outcome != Stability::Outcome::no_support) check_cases(prepared, out, out.violations);
+    check_pose(machine, criteria, out.levelling, out.violations);
+  } else {
+    out.stability.reason = out.levelling.outcome == Levelling::Outcome::unsupported
+                               ? "a foot has no ground"
+                               : "no pose of the machine was found";
+  }
+  check_supports(out, out.violations);
+  if (!has_pose(out.levelling) && out.levelling.outcome != Levelling::Outcome::unsupported) {
+    std::string blocked;
+    for (const std::string& b : out.levelling.blocked_by) blocked += (blocked.empty() ? "" : ", ") + b;
+    out.violations.push_back({"stroke", "no pose: " + blocked, kUnset, kUnset, ""});
+  }
+  if (question == Question::extremes && out.diagnostic)
+    out.ways_out = ways_out(machine, terrain, spot, needs(criteria), prepared.splay, no_sinkage);
+  return out;
+}
+
+}  // namespace rimstance

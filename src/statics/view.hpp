@@ -1,0 +1,103 @@
+#pragma once
+#include <array>
+#include <vector>
+
+#include "about.hpp"
+#include "rimstance/statics/envelope.hpp"
+#include "rimstance/statics/slew.hpp"
+
+namespace rimstance {
+
+/// A box of crane states.
+struct Cell {
+  Interval slew, luff, extension, travel, line;
+  int units_lo = 0, units_hi = 0;
+};
+
+/// A question at a level, as the sign of a form in the parts: nowhere negative on a cell proves it.
+/// Of a unit weight (over g) with D = (r - c) . n and H = (r - c) . v, the value is
+///   alpha D - gamma H - shift,   summed over the factored masses times g, plus delta.
+struct Form {
+  enum class Masses {
+    adverse,       ///< every margined mass at the end that lowers the form
+    least_moment,  ///< every margined mass at the end that gives the least restoring moment
+    by_body        ///< adverse, and what is negative by body counts `ratio` times
+  };
+  Masses masses = Masses::adverse;
+  double alpha = 0, gamma = 0, shift = 0, delta = 0, ratio = 1;
+};
+
+/// Lower bound of a form over a cell, and the corner that gave it.
+struct Bound {
+  double value = kUnset;
+  CraneState hint;          ///< corner and slew angle of the bound; may violate the cuts
+  bool indefinite = false;  ///< some margined part changes side within the cell: splitting the slew helps
+};
+
+/// Places of all parts about one axis, as waves of the slew angle: what the search evaluates.
+class View {
+ public:
+  View(const MachineLoads&, const LoadCase&, const Domain&, const TippingAxis&);
+  View(const MachineLoads&, const LoadCase&, const Domain&, const LinearForm&);
+
+  /// Shrinks luff and extension to what the cuts allow; false if nothing is left.
+  bool contract(Cell&) const;
+  Bound bound(const Cell&, const Form&) const;
+  Measures at(const CraneState&) const;
+  /// Value of a form given outright at a state, at adverse masses.
+  double form_at(const CraneState&) const;
+  /// States of the cell that satisfy the cuts, near `hint` first; slew as in the hint.
+  std::vector<CraneState> candidates(const Cell&, const CraneState& hint) const;
+  std::vector<Cell> roots() const;
+
+  double cos_psi() const { return cos_psi_; }
+  double width() const { return width_; }
+  double length(double extension) const { return loads_.boom->length(extension); }  ///< foot pin to tip [m]
+  bool has_pull() const { return hung_.pull > 0; }
+
+ private:
+  struct LumpView {
+    Wave n, v;  ///< of a unit mass at travel 0, times g
+    Wave n_travel, v_travel;
+    double mass, per_unit, per_line, margin;
+    int body;
+  };
+  struct PartBox;
+  struct BoomBox;
+  struct Multipliers;
+  struct Corner;
+  class Sum;
+
+  LumpView lump_view(const Lump&) const;
+  Wave place(const Vec3& row, double constant, const Vec3& p, bool on_platform) const;
+  void build();
+  BoomBox boom_box(const Cell&) const;
+  int moment_sign(const BoomBox&, const PartBox&, const Interval& slew) const;
+  void add_lumps(const Form&, const Corner&, Sum&) const;
+  void add_boom(const Cell&, const Form&, const BoomBox&, const Multipliers&, const Corner&, Sum&) const;
+  void add_magazine(const Form&, double mass, Sum&) const;
+  void consider(const Cell&, const Form&, const BoomBox&, const Multipliers&, const Corner&, Sum lumps,
+                Bound&) const;
+  std::array<Multipliers, 2> multipliers(const Cell&, const Form&, const BoomBox&,
+                                         const CraneState& at) const;
+  Bound bound_with(const Cell&, const Form&, const BoomBox&, const Multipliers&) const;
+  bool feasible(double luff, double extension) const;
+  double press_share(const Cell&) const;
+  Interval tip_x(const Cell&, double length_lo, double length_hi) const;
+
+  const MachineLoads& loads_;
+  Domain domain_;
+  Hung hung_;
+  bool margins_;
+  bool cut_ = false;    ///< reach or tip height is cut
+  Vec3 n_row_, v_row_;  ///< g n and g v
+  double n_constant_, v_constant_;
+  double cos_psi_ = 1, width_ = 1, g_ = 0;
+  std::pair<int, int> units_;
+  std::vector<LumpView> lumps_;
+  Wave foot_n_, foot_v_, along_n_, along_v_;  ///< unit mass at the foot pin; per metre along platform x
+  double up_n_, up_v_;                        ///< per metre along platform z
+  Wave magazine_n_, magazine_v_;
+};
+
+}  // namespace rimstance
