@@ -1,0 +1,260 @@
+#include <CLI/CLI.hpp>
+#include <charconv>
+#include <cmath>
+#include <csignal>
+#include <cstdio>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "rimstance/base/errors.hpp"
+#include "rimstance/base/files.hpp"
+#include "rimstance/base/version.hpp"
+#include "rimstance/model/load.hpp"
+#include "rimstance/model/quantity.hpp"
+#include "rimstance/model/schema.hpp"
+#include "rimstance/model/starter.hpp"
+#include "rimstance/output/inspect.hpp"
+#include "rimstance/output/json.hpp"
+#include "rimstance/output/stand.hpp"
+#include "rimstance/output/stand_figures.hpp"
+#include "rimstance/output/terrain_figure.hpp"
+#include "rimstance/statics/stand.hpp"
+#include "rimstance/terrain/load.hpp"
+
+// argv -> library -> exit status: 0 every criterion holds, 1 one does not, 2 the input is wrong,
+// 3 the machine or system failed, 4 interrupted. No physics here.
+
+namespace {
+
+using namespace rimstance;
+
+enum Status { kHolds = 0, kViolated = 1, kInput = 2, kSystem = 3, kInterrupted = 4 };
+
+struct Common {
+  bool json = false, quiet = false;
+  std::string out;
+  std::vector<std::string> set;
+  double gap = 1;
+  int threads = 0;
+};
+
+void say(std::FILE* to, const std::string& text) {
+  if (std::fwrite(text.data(), 1, text.size(), to) != text.size() || std::fflush(to) != 0)
+    throw MachineError("standard output: cannot be written");
+}
+
+std::vector<Override> overrides(const std::vector<std::string>& set) {
+  std::vector<Override> out;
+  for (const std::string& s : set) {
+    const std::size_t at = s.find('=');
+    if (at == std::string::npos || at == 0)
+      throw InputError(Place{"--set", 0, 0, ""}, "\"" + s + "\" has no path and value",
+                       "write --set PATH=VALUE, as in --set spot.yaw=170deg");
+    out.push_back({s.substr(0, at), s.substr(at + 1)});
+  }
+  return out;
+}
+
+/// Errors of the later stages name a field; the file and line where it was written are added here.
+template <class Work>
+auto placed(const Document& document, const Work& work) {
+  try {
+    return work();
+  } catch (const InputError& error) {
+    std::vector<Issue> issues = error.issues;
+    for (Issue& issue : issues) {
+      if (!issue.place.file.empty()) continue;
+      const auto origin = document.origins.find(issue.place.path);
+      if (origin != document.origins.end()) {
+        const std::string path = issue.place.path;
+        issue.place = origin->second.place;
+        issue.place.path = path;
+      }
+      if (issue.place.file.empty() && !document.files.empty()) issue.place.file = document.files[0];
+    }
+    throw InputError(std::move(issues));
+  }
+}
+
+TerrainOptions terrain_options(const TerrainSource& source) {
+  TerrainOptions options;
+  if (source.up) options.up = static_cast<UpAxis>(*source.up);
+  if (std::isfinite(source.unit)) options.unit = source.unit;
+  options.hole_below = source.hole_below;
+  options.weld = source.weld;
+  return options;
+}
+
+void note_written(const Common& common, const std::string& path) {
+  if (!common.quiet) say(stderr, "wrote " + path + "\n");
+}
+
+int run_stand(const std::string& file, const Common& common) {
+  const std::vector<Override> set = overrides(common.set);
+  const Document document = load_scenario(file, set);
+  const LoadedTerrain terrain = placed(document, [&] {
+    return load_terrain(document.scenario->terrain.file, terrain_options(document.scenario->terrain));
+  });
+  const Prepared prepared = placed(document, [&] { return prepare(document.scenario); });
+  const Standing standing = placed(document, [&] {
+    return stand(prepared, terrain.terrain, document.scenario->spot, Question::extremes, Control{},
+                 common.gap);
+  });
+  const Value result = describe(standing, prepared, document, terrain);
+  if (!common.out.empty()) {
+    make_directory(common.out);
+    const auto write = [&](const char* name, const std::string& bytes) {
+      const std::string path = (std::filesystem::path(common.out) / name).string();
+      write_whole(path, bytes);
+      note_written(common, path);
+    };
+    write("stand.json", to_json(result));
+    write("stand.txt", standing_text(result));
+    write("plan.svg", to_svg(plan_figure(standing, prepared, terrain, result)));
+    write("side.svg", to_svg(side_figure(standing, prepared, terrain, result)));
+  }
+  say(stdout, common.json ? to_json(result) : standing_text(result));
+  return standing.ok() ? kHolds : kViolated;
+}
+
+struct InspectAsked {
+  std::string file, up, unit;
+  std::vector<std::string> at;
+};
+
+Vec2 place_asked(const std::string& text) {
+  const std::size_t comma = text.find(',');
+  const auto read = [&](std::string_view s) -> std::optional<double> {
+    double x = kUnset;
+    const auto [end, error] = std::from_chars(s.data(), s.data() + s.size(), x);
+    if (error != std::errc() || end != s.data() + s.size() || !std::isfinite(x)) return std::nullopt;
+    return x;
+  };
+  const std::string_view view = text;
+  if (comma != std::string::npos) {
+    const auto x = read(view.substr(0, comma)), y = read(view.substr(comma + 1));
+    if (x && y) return {*x, *y};
+  }
+  throw InputError(Place{"--at", 0, 0, ""}, "\"" + text + "\" is not a place",
+                   "write --at X,Y in metres, as in --at 31.0,-4.5");
+}
+
+double unit_asked(const std::string& text) {
+  const Reading<double> unit = read_unit(text, Dimension::length);
+  if (!unit.value) throw InputError(Place{"--unit", 0, 0, ""}, unit.problem, unit.way_out);
+  return *unit.value;
+}
+
+int run_inspect(const InspectAsked& asked, const Common& common) {
+  TerrainOptions options;
+  if (asked.up == "x")
+    options.up = UpAxis::x;
+  else if (asked.up == "y")
+    options.up = UpAxis::y;
+  else if (asked.up == "z")
+    options.up = UpAxis::z;
+  if (!asked.unit.empty()) options.unit = unit_asked(asked.unit);
+  std::vector<Vec2> places;
+  for (const std::string& at : asked.at) places.push_back(place_asked(at));
+  const Inspection inspection = inspect(asked.file, options);
+  const Value result = describe(inspection, places);
+  if (!common.out.empty()) {
+    make_directory(common.out);
+    const std::string path = (std::filesystem::path(common.out) / "terrain.svg").string();
+    write_whole(path, to_svg(terrain_figure(inspection.loaded, places)));
+    note_written(common, path);
+  }
+  say(stdout, common.json ? to_json(result) : inspection_text(result));
+  return kHolds;
+}
+
+int run_new(const std::string& folder, const Common& common) {
+  const std::vector<std::string> files = write_starter(folder);
+  for (const std::string& file : files) note_written(common, file);
+  if (!common.quiet) say(stderr, "next: rimstance stand " + files.front() + " -o " + folder + "/out\n");
+  return kHolds;
+}
+
+void add_common(CLI::App& command, Common& common, bool scenario) {
+  command.add_flag("--json", common.json, "Print the result as JSON, and nothing else, on standard output");
+  command.add_option("-o", common.out, "Folder for files and pictures")->type_name("DIR");
+  command.add_flag("--quiet", common.quiet, "No progress and no notes on standard error");
+  if (!scenario) return;
+  command.add_option("--set", common.set, "Override a scenario value; repeatable")->type_name("PATH=VALUE");
+  command.add_option("--gap", common.gap, "Share of the default tolerances of certified values")
+      ->check(CLI::Range(1e-6, 1e3))
+      ->type_name("SHARE");
+  command.add_option("--threads", common.threads, "Threads; never changes a result")
+      ->check(CLI::Range(1, 1024));
+}
+
+int run(int argc, char** argv) {
+  CLI::App app{"Does a rover-mounted crane stand here? Levelling, support, tipping margins on real terrain."};
+  app.name("rimstance");
+  app.set_version_flag("--version", std::string("rimstance ") + kVersion);
+  app.require_subcommand(1);
+  Common common;
+  std::string scenario, folder;
+  InspectAsked asked;
+
+  CLI::App* inspect_command = app.add_subcommand("inspect", "Facts about a terrain file");
+  inspect_command->add_option("FILE", asked.file, "PLY, OBJ, STL, OFF or ESRI ASCII grid")->required();
+  inspect_command->add_option("--up", asked.up, "Axis that points up in a mesh (assumed: z)")
+      ->check(CLI::IsMember({"x", "y", "z"}));
+  inspect_command->add_option("--unit", asked.unit, "Unit of lengths (assumed: m)");
+  inspect_command
+      ->add_option("--at", asked.at, "Height and slope at a place, map coordinates in metres; repeatable")
+      ->type_name("X,Y");
+  add_common(*inspect_command, common, false);
+
+  CLI::App* stand_command =
+      app.add_subcommand("stand", "Place, level and assess the machine at the scenario's spot");
+  stand_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required();
+  add_common(*stand_command, common, true);
+
+  CLI::App* new_command = app.add_subcommand("new", "Write a commented starter scenario with its terrain");
+  new_command->add_option("DIR", folder, "Folder to make")->required();
+  new_command->add_flag("--quiet", common.quiet, "No notes on standard error");
+
+  CLI::App* schema_command =
+      app.add_subcommand("schema", "JSON Schema of scenario files, for editors and checks");
+
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    return app.exit(error) == 0 ? kHolds : kInput;
+  }
+  if (*inspect_command) return run_inspect(asked, common);
+  if (*stand_command) return run_stand(scenario, common);
+  if (*new_command) return run_new(folder, common);
+  if (*schema_command) say(stdout, json_schema());
+  return kHolds;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  // A full disk or a closed pipe is reported by the write that fails, not by a signal.
+  std::signal(SIGXFSZ, SIG_IGN);
+  std::signal(SIGPIPE, SIG_IGN);
+  try {
+    return run(argc, argv);
+  } catch (const rimstance::InputError& error) {
+    std::fprintf(stderr, "%s\n", error.what());
+    return kInput;
+  } catch (const rimstance::Interrupted&) {
+    std::fprintf(stderr, "interrupted\n");
+    return kInterrupted;
+  } catch (const rimstance::MachineError& error) {
+    std::fprintf(stderr, "%s\n", error.what());
+    return kSystem;
+  } catch (const std::bad_alloc&) {
+    std::fprintf(stderr, "out of memory\n");
+    return kSystem;
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "internal error: %s\n", error.what());
+    return kSystem;
+  }
+}
