@@ -1,0 +1,11 @@
+# Runs the generator of the demo ground into OUT and compares each file with the one in KNOWN.
+execute_process(COMMAND ${MAKE} ${OUT} RESULT_VARIABLE status)
+if(NOT status EQUAL 0)
+  message(FATAL_ERROR "make_terrain ended with status ${status}")
+endif()
+foreach(file kettle.ply kettle_dem.asc)
+  execute_process(COMMAND ${CMAKE_COMMAND} -E compare_files ${OUT}/${file} ${KNOWN}/${file} RESULT_VARIABLE differs)
+  if(differs)
+    message(FATAL_ERROR "${file}: the generator no longer gives the committed bytes")
+  endif()
+endforeach()
