@@ -16,6 +16,6 @@ struct About {
   double factor() const { return moment < 0 ? 1 + margin : 1; }  ///< mass that gives least M, over basic
 };
 
-Measures measures(std::span<const About>, double cos_psi, double width);
+Measures measures(std::span<const About>, const TippingAxis&);
 
 }  // namespace rimstance

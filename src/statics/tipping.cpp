@@ -21,10 +21,10 @@ std::vector<About> about(std::span<const Part> parts, const TippingAxis& axis, d
 
 /// The c at which sum(min(q_k, (1 + mu_k) q_k)) = 0, q_k = M_k - c W_k cos(psi). The sum is concave and
 /// falls with c, so Newton's steps end after finitely many.
-double clearance_of(std::span<const About> all, double cos_psi) {
+double clearance_of(std::span<const About> all, double cos_psi, double worst_way) {
   double c = 0;
   for (int step = 0; step < 64; ++step) {
-    double sum = 0, slope = 0;
+    double sum = -worst_way, slope = 0;
     for (const About& a : all) {
       const double q = a.moment - c * a.force * cos_psi;
       const double factor = q < 0 ? 1 + a.margin : 1;
@@ -85,26 +85,35 @@ TippingAxis tipping_axis(const Edge& edge, const Vec3& gravity_C, double rotated
   axis.c = edge.p_C;
   axis.g = gravity_C.norm();
   axis.width = edge.width;
-  Vec3 down = gravity_C / axis.g;
-  if (rotated != 0) {
-    const Vec3 inward = edge.a_C.cross(down).normalized();
-    down = std::cos(rotated) * down - std::sin(rotated) * inward;
-  }
-  const Vec3 across = edge.a_C.cross(down);  // its length is cos(psi)
-  axis.cos_psi = across.norm();
-  axis.n = across / axis.cos_psi;
-  axis.v = (down.dot(edge.a_C) * edge.a_C - down).normalized();
+  const auto set = [&](const Vec3& down) {
+    const Vec3 across = edge.a_C.cross(down);  // its length is cos(psi)
+    axis.cos_psi = across.norm();
+    axis.n = across / axis.cos_psi;
+    axis.v = (down.dot(edge.a_C) * edge.a_C - down).normalized();
+  };
+  const Vec3 down = gravity_C / axis.g;
+  set(down);
+  if (rotated == 0) return axis;
+  const Vec3 n = axis.n, v = axis.v;
+  axis.sin_rotated = std::sin(rotated);
+  axis.sin_psi_level = down.dot(edge.a_C);
+  set(std::cos(rotated) * down - std::sin(rotated) * n);
+  axis.nn = n.dot(axis.n);
+  axis.nv = n.dot(axis.v);
+  axis.vn = v.dot(axis.n);
+  axis.vv = v.dot(axis.v);
   return axis;
 }
 
-Measures measures(std::span<const About> all, double cos_psi, double width) {
+Measures measures(std::span<const About> all, const TippingAxis& axis) {
   Measures out;
   out.moment = 0;
-  double height = 0, weight = 0, force = 0;
+  double height = 0, height_of_all = 0, weight = 0, force = 0;
   bool only_weights = true;
   for (const About& a : all) {
     out.moment += a.factor() * a.moment;
     force += a.factor() * a.force;
+    height_of_all += a.factor() * a.height;
     if (!a.weight) {
       only_weights = false;
       continue;
@@ -112,20 +121,22 @@ Measures measures(std::span<const About> all, double cos_psi, double width) {
     height += a.factor() * a.height;
     weight += a.factor() * a.force;
   }
-  out.clearance = clearance_of(all, cos_psi);
-  out.load_side_share = out.clearance / width;
-  out.moment_ratio = ratio_of(all);
   // In the plane normal to the edge: the moment's arm D = M / cos(psi), and the height of the weights'
   // centre under the share of them that still presses down.
-  const double across = out.moment / cos_psi;
+  const double across = out.moment / axis.cos_psi;
+  const double worst_way = axis.worst_way(across, height_of_all);
+  out.moment -= worst_way;
+  out.clearance = clearance_of(all, axis.cos_psi, worst_way);
+  out.load_side_share = out.clearance / axis.width;
+  out.moment_ratio = ratio_of(all);
   out.tip_angle = std::atan2(across, force / weight * height);
   out.force_angle = out.tip_angle * std::abs(out.moment);
-  if (only_weights) out.energy = cos_psi * lift(across, height);
+  if (only_weights) out.energy = axis.cos_psi * lift(across, height);
   return out;
 }
 
 Measures measures(std::span<const Part> parts, const TippingAxis& axis, double slew) {
-  return measures(about(parts, axis, slew), axis.cos_psi, axis.width);
+  return measures(about(parts, axis, slew), axis);
 }
 
 }  // namespace rimstance

@@ -133,8 +133,7 @@ View::View(const MachineLoads& loads, const LoadCase& load_case, const Domain& d
       v_row_(axis.g * axis.v),
       n_constant_(-axis.g * axis.n.dot(axis.c)),
       v_constant_(-axis.g * axis.v.dot(axis.c)),
-      cos_psi_(axis.cos_psi),
-      width_(axis.width),
+      axis_(axis),
       g_(axis.g),
       units_(units_left(loads, load_case, domain)) {
   build();
@@ -250,7 +249,9 @@ bool View::contract(Cell& cell) const {
     const auto clamped = [](double c) { return std::clamp(c, -1.0, 1.0); };
     Interval luff{std::max(std::acos(clamped(x.hi / length.lo)), std::asin(clamped(z.lo / length.hi))),
                   std::min(std::acos(clamped(x.lo / length.hi)), std::asin(clamped(z.hi / length.lo)))};
-    luff = {luff.lo - 1e-15, luff.hi + 1e-15};
+    // Rounding of acos and asin, which grows without bound towards 0 and 90 degrees.
+    const auto slack = [](double a) { return 1e-15 / std::max(3e-8, std::min(std::sin(a), std::cos(a))); };
+    luff = {luff.lo - slack(luff.lo), luff.hi + slack(luff.hi)};
     cell.luff = intersection(cell.luff, luff);
     if (!(cell.luff.lo <= cell.luff.hi)) return false;
     const Interval c = cosine(cell.luff), s = sine(cell.luff);
@@ -495,7 +496,7 @@ Measures View::at(const CraneState& state) const {
                        bool weight = true) {
     if (mass == 0) return;
     all.push_back(
-        {mass * cos_psi_ * n.at(state.slew), mass * v.at(state.slew), mass * g_, margin, body, weight});
+        {mass * axis_.cos_psi * n.at(state.slew), mass * v.at(state.slew), mass * g_, margin, body, weight});
   };
   for (const LumpView& l : lumps_)
     add(l.mass + l.per_unit * state.units_left + l.per_line * state.line, l.n + state.travel * l.n_travel,
@@ -521,7 +522,7 @@ Measures View::at(const CraneState& state) const {
              tip_v = on_boom(foot_v_, along_v_, up_v_, length);
   add(hung_.fixed + hung_.per_line * state.line, tip_n, tip_v, 0, loads_.hung_body());
   add(-hung_.pull, tip_n, tip_v, 0, loads_.hung_body(), false);
-  return measures(all, cos_psi_, width_);
+  return measures(all, axis_);
 }
 
 double View::form_at(const CraneState& state) const {

@@ -50,8 +50,7 @@ class View {
   std::vector<CraneState> candidates(const Cell&, const CraneState& hint) const;
   std::vector<Cell> roots() const;
 
-  double cos_psi() const { return cos_psi_; }
-  double width() const { return width_; }
+  const TippingAxis& axis() const { return axis_; }
   double length(double extension) const { return loads_.boom->length(extension); }  ///< foot pin to tip [m]
   bool has_pull() const { return hung_.pull > 0; }
 
@@ -92,7 +91,8 @@ class View {
   bool cut_ = false;    ///< reach or tip height is cut
   Vec3 n_row_, v_row_;  ///< g n and g v
   double n_constant_, v_constant_;
-  double cos_psi_ = 1, width_ = 1, g_ = 0;
+  TippingAxis axis_{};
+  double g_ = 0;
   std::pair<int, int> units_;
   std::vector<LumpView> lumps_;
   Wave foot_n_, foot_v_, along_n_, along_v_;  ///< unit mass at the foot pin; per metre along platform x

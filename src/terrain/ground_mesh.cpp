@@ -47,7 +47,7 @@ class IdList {
 
 class MeshGround final : public Ground {
  public:
-  explicit MeshGround(TriangleMesh mesh) : mesh_(std::move(mesh)) {
+  explicit MeshGround(std::shared_ptr<const TriangleMesh> mesh) : owner_(std::move(mesh)), mesh_(*owner_) {
     expects(mesh_.triangles.size() < (std::uint64_t{1} << 30), "mesh_ground: fewer than 2^30 triangles");
     const std::vector<char> listed = measure();
     if (columns_ > 0) index(listed);
@@ -237,7 +237,8 @@ class MeshGround final : public Ground {
     return reverse ? 0 - key : key;
   }
 
-  TriangleMesh mesh_;
+  std::shared_ptr<const TriangleMesh> owner_;
+  const TriangleMesh& mesh_;
   Box2 extent_;        ///< of the facets with plan area; unset, so that it contains nothing, without any
   Box2 index_box_;     ///< of all triangles
   double size_ = 1.0;  ///< side of a bucket [m]
@@ -251,6 +252,10 @@ class MeshGround final : public Ground {
 }  // namespace
 
 std::shared_ptr<const Ground> mesh_ground(TriangleMesh mesh) {
+  return mesh_ground(std::make_shared<const TriangleMesh>(std::move(mesh)));
+}
+
+std::shared_ptr<const Ground> mesh_ground(std::shared_ptr<const TriangleMesh> mesh) {
   return std::make_shared<const MeshGround>(std::move(mesh));
 }
 

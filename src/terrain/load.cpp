@@ -288,29 +288,43 @@ void check_heights(const Bounds& bounds, const std::string& name) {
       "check terrain.unit and terrain.up, or state terrain.hole_below if they mark missing data");
 }
 
+/// A mesh in map axes and metres, less what is no ground, moved to its local origin.
+struct PlacedMesh {
+  TriangleMesh mesh;
+  Bounds bounds;  ///< in map coordinates
+  Vec3 origin;
+};
+
+PlacedMesh placed(MeshFile file, const Axes& axes, const std::string& name, const TerrainOptions& options,
+                  TerrainFacts& facts) {
+  facts.kind = "mesh";
+  facts.format = std::move(file.format);
+  facts.notes = std::move(file.notes);
+  facts.vertices = file.vertices.size();
+  PlacedMesh out{{std::move(file.vertices), std::move(file.triangles)}, {}, Vec3::Zero()};
+  out.bounds = move_to_map(out.mesh.vertices, axes, *options.unit);
+  cut_below(out.mesh, options.hole_below, name, facts);
+  drop_unused(out.mesh, out.bounds, facts);
+  check_reach(out.bounds, name);
+  facts.triangles = out.mesh.triangles.size();
+  facts.lowest_corner = out.bounds.lo;
+  facts.highest_corner = out.bounds.hi;
+  out.origin = local_origin(out.bounds);
+  if (!out.origin.isZero(0))
+    for (Vec3& p : out.mesh.vertices) p -= out.origin;
+  return out;
+}
+
 LoadedTerrain mesh_terrain(MeshFile file, const std::string& name, const TerrainOptions& options) {
   check_stated(file, name, options);
   const Axes axes = axes_of(*options.up);
   LoadedTerrain out;
   TerrainFacts& facts = out.facts;
-  facts.kind = "mesh";
-  facts.format = std::move(file.format);
-  facts.notes = std::move(file.notes);
-  facts.vertices = file.vertices.size();
-  TriangleMesh mesh{std::move(file.vertices), std::move(file.triangles)};
-  Bounds bounds = move_to_map(mesh.vertices, axes, *options.unit);
-  cut_below(mesh, options.hole_below, name, facts);
-  drop_unused(mesh, bounds, facts);
-  check_reach(bounds, name);
-  facts.triangles = mesh.triangles.size();
-  facts.lowest_corner = bounds.lo;
-  facts.highest_corner = bounds.hi;
-  const Vec3 origin = local_origin(bounds);
-  if (!origin.isZero(0))
-    for (Vec3& p : mesh.vertices) p -= origin;
+  PlacedMesh all = placed(std::move(file), axes, name, options, facts);
+  TriangleMesh& mesh = all.mesh;
+  const Vec3 origin = all.origin;
 
-  // Large meshes: slopes beside the search for equal vertices, edges beside the index. All of them only
-  // read; the index takes the mesh over but leaves its elements where and as they are.
+  // Large meshes: slopes beside the search for equal vertices, edges beside the index. All of them only read.
   const bool large = mesh.triangles.size() > 50'000;
   const auto when = large ? std::launch::async : std::launch::deferred;
   auto surface = std::async(when, [view = MeshView{mesh.vertices, mesh.triangles}, &facts] {
@@ -323,10 +337,11 @@ LoadedTerrain mesh_terrain(MeshFile file, const std::string& name, const Terrain
     facts.welded = renumber(mesh, numbers);
     if (options.weld > 0) jump = surface_facts(mesh.vertices, mesh.triangles, facts);
   }
-  const MeshView view{mesh.vertices, mesh.triangles};
-  auto index = std::async(when, [&mesh] { return mesh_ground(std::move(mesh)); });
+  if (surface.valid()) jump = surface.get();  // it reads the mesh where it lies now
+  const auto shared = std::make_shared<const TriangleMesh>(std::move(mesh));
+  const MeshView view{shared->vertices, shared->triangles};
+  auto index = std::async(when, [shared] { return mesh_ground(shared); });
   edge_facts(view.vertices, view.triangles, facts);
-  if (surface.valid()) jump = surface.get();
   out.terrain.ground = index.get();
   if (jump) {
     const auto& t = view.triangles[*jump];
@@ -334,7 +349,7 @@ LoadedTerrain mesh_terrain(MeshFile file, const std::string& name, const Terrain
     fail_jump({corner(0), corner(1), corner(2)}, *jump, name);
   }
   check_slope(view, facts, axes, name);
-  check_heights(bounds, name);
+  check_heights(all.bounds, name);
   out.terrain.map_offset = origin;
   out.terrain.frame = fmt::format("map coordinates of the file: {} [m]", axes.text);
   return out;

@@ -17,9 +17,19 @@ struct TippingAxis {
   double cos_psi;  ///< psi: inclination of the axis to the horizontal plane of the field
   double g;        ///< [m/s2]
   double width;    ///< of the polygon normal to the edge [m]
+  /// Where gravity is rotated by phi over an inclined edge, leaning straight out is not quite the worst way:
+  /// of all ways M is least by this much more, of D = sum(m g d) and H = sum(m g h cos(psi)) in n and v.
+  ///   M = W cos(psi) (d cos(phi) - sin(phi) sqrt(h^2 + (d tan(psi))^2))
+  double worst_way(double across, double height) const {
+    if (!(sin_rotated > 0)) return 0;
+    const double d = nn * across + nv * height, h = vn * across + vv * height;
+    return sin_rotated * (std::hypot(h, d * sin_psi_level) - h);
+  }
+  double sin_rotated = 0, sin_psi_level = 0;  ///< of phi; of the edge in the field that was not rotated
+  double nn = 1, nv = 0, vn = 0, vv = 1;      ///< that field's n and v along these
 };
 
-/// `gravity_C`: vector [m/s2] in C. `rotated`: angle [rad] by which gravity leans out over this edge.
+/// `gravity_C`: vector [m/s2] in C. `rotated`: angle [rad] by which gravity leans over, the worst way.
 TippingAxis tipping_axis(const Edge&, const Vec3& gravity_C, double rotated = 0);
 
 /// How far one state is from tipping over one edge. NaN: does not exist there.

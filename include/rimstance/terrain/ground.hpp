@@ -28,6 +28,8 @@ struct HeightGrid {
 /// Neighbours must share vertices (weld first), or bounds() suspects holes between them.
 /// O(n) to build, about a microsecond a query of foot size.
 std::shared_ptr<const Ground> mesh_ground(TriangleMesh);
+/// The same without taking the mesh over: others may read it meanwhile.
+std::shared_ptr<const Ground> mesh_ground(std::shared_ptr<const TriangleMesh>);
 
 /// Ground of a grid: each cell of four posts is two facets along the south-west to north-east diagonal,
 /// made when asked. A facet with a NaN corner is a hole. Ids: 2 * cell (south-east of the diagonal), 2 * cell
