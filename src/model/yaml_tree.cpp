@@ -560,7 +560,9 @@ YamlSources read_sources(const std::string& name, const std::string_view* text,
     sources.root = reader.read(name, *text);
   else
     sources.root = reader.read(name, FileBytes(name).text());
-  for (const Override& set : overrides) OverrideWriter(set, issues).apply(sources.root);
+  // A file that could not be read has nothing to lay them over: its own error says it all.
+  if (sources.root.kind != YamlNode::Kind::nothing)
+    for (const Override& set : overrides) OverrideWriter(set, issues).apply(sources.root);
   return sources;
 }
 

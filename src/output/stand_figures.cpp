@@ -47,7 +47,12 @@ std::vector<Vec2> body_outline(const Machine& machine) {
 
 std::vector<Figure::Fact> key_numbers(const Standing& s, const Prepared& prepared, const Value& described) {
   std::vector<Figure::Fact> out;
-  out.push_back({"Outcome", word(described, "outcome"), !s.ok()});
+  out.push_back({"Outcome", word(described, "outcome"), s.stability.outcome != Stability::Outcome::stands});
+  for (const Violation& v : s.violations) {
+    const std::string where = one_line(v.where);
+    out.push_back({one_line(v.criterion), where.size() > 40 ? where.substr(0, 37) + "..." : where, true});
+    if (out.size() > 5) break;
+  }
   if (has_pose(s))
     out.push_back({"Residual tilt", rounded(degrees(tilt(s.levelling.X_WC.R)), 3) + " deg", false});
   for (std::size_t i = 0; i < s.contacts.size() && has_pose(s); ++i)
@@ -193,6 +198,7 @@ class Plan {
 
   void crane() {
     const CraneState& c = worst_state(s_, prepared_);
+    const bool worst = s_.stability.worst.at.load_case >= 0;
     const auto at = [&](const Vec3& p_S) { return plan(on_platform(machine_.platform, p_S, c.slew)); };
     const Vec3 tip = tip_S(machine_.boom, *prepared_.loads.boom, c.luff, c.extension);
     if (machine_.guide) {
@@ -203,10 +209,10 @@ class Plan {
       };
       figure_.marks.emplace_back(Line{"guide", {on_guide(g.travel.lo), on_guide(g.travel.hi)}, false, ""});
       figure_.marks.emplace_back(Disc{"counterweight", on_guide(c.travel), 0.22});
-      key("counterweight", "counterweight at the worst state");
+      key("counterweight", worst ? "counterweight at the worst state" : "counterweight");
     }
     figure_.marks.emplace_back(Line{"boom", {at(machine_.boom.foot), at(tip)}, false, ""});
-    key("boom", "boom at the worst state");
+    key("boom", worst ? "boom at the worst state" : "boom");
     const double r = std::isfinite(machine_.hoist.head_radius) ? machine_.hoist.head_radius : 0.2;
     figure_.marks.emplace_back(Disc{"load", at(tip), r});
     key("load", "hanging load");

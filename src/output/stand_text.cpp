@@ -54,7 +54,8 @@ std::string violations(const Value& r) {
     out += "  " + words(v, "criterion") + ": " + words(v, "where");
     const double value = number(v, "value"), limit = number(v, "limit");
     const std::string unit = words(v, "unit");
-    if (std::isfinite(value)) out += fmt::format(", {} {}", rounded(value), unit);
+    const auto shown = [&](double x) { return unit == "m" ? fixed(x, 4) : rounded(x); };
+    if (std::isfinite(value)) out += fmt::format(", {} {}", shown(value), unit);
     if (std::isfinite(limit))
       out += fmt::format(", must be {} {} {}", words(v, "criterion") == "tilt" ? "at most" : "at least",
                          rounded(limit), unit);

@@ -80,16 +80,17 @@ void check_cases(const Prepared& prepared, const Standing& standing, std::vector
   }
 }
 
-void check_supports(const Standing& standing, std::vector<Violation>& out) {
+void check_supports(const Machine& machine, const Standing& standing, std::vector<Violation>& out) {
   bool named = false;
-  for (const Contact& c : standing.contacts) {
+  for (std::size_t i = 0; i < standing.contacts.size(); ++i) {
+    const Contact& c = standing.contacts[i];
     if (!c.supported) {
       out.push_back({"support", c.name + ": " + c.reason, kUnset, kUnset, ""});
       named = true;
     }
     if (c.pad_tilt_exceeded) {
       const double slope = c.patch.normal.allFinite() ? slope_aspect(c.patch.normal).slope : kUnset;
-      out.push_back({"pad_tilt", c.name, slope, kUnset, "rad"});
+      out.push_back({"pad_tilt", c.name, slope, machine.outriggers[i].pad_tilt, "rad"});
     }
   }
   if (!named && standing.stability.outcome == Stability::Outcome::no_support)
@@ -143,7 +144,7 @@ Standing stand(const Prepared& prepared, const Terrain& terrain, const Spot& spo
                                ? "a foot has no ground"
                                : "no pose of the machine was found";
   }
-  check_supports(out, out.violations);
+  check_supports(machine, out, out.violations);
   if (!has_pose(out.levelling) && out.levelling.outcome != Levelling::Outcome::unsupported) {
     std::string blocked;
     for (const std::string& b : out.levelling.blocked_by) blocked += (blocked.empty() ? "" : ", ") + b;

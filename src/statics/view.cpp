@@ -432,23 +432,20 @@ std::array<View::Multipliers, 2> View::multipliers(const Cell& cell, const Form&
   return out;
 }
 
-/// Greatest share of the weights that presses down under a release: 1 - k Q / W.
-double View::press_share(const Cell& cell) const {
+/// Greatest share of the weights that presses down under a release, R / (R + k Q g).
+double View::press_share(const Cell& cell, const BoomBox& box) const {
   if (!(hung_.pull > 0)) return 1;
-  double most = hung_.fixed + hung_.per_line * cell.line.hi;
-  for (const LumpView& l : lumps_)
-    most += (1 + l.margin) * (l.mass + l.per_unit * cell.units_hi +
-                              l.per_line * (l.per_line < 0 ? cell.line.lo : cell.line.hi));
-  for (int k = 0; k < loads_.boom->parts(); ++k)
-    most += (1 + (margins_ ? loads_.boom->margin(k) : 0)) * loads_.boom->part(k, cell.extension.hi).mass;
-  most += loads_.boom->in_magazine(cell.extension.lo);
-  return 1 - hung_.pull / most;
+  Form weight;
+  weight.masses = Form::Masses::least_moment;
+  weight.shift = 1;
+  const double pressing = -bound_with(cell, weight, box, {}).value;
+  return pressing / (pressing + hung_.pull * g_);
 }
 
 Bound View::bound(const Cell& cell, const Form& asked) const {
   Form form = asked;
-  if (form.gamma > 0) form.gamma *= press_share(cell);
   const BoomBox box = boom_box(cell);
+  if (form.gamma > 0) form.gamma *= press_share(cell, box);
   Bound bound = bound_with(cell, form, box, {});
   if (!cut_) return bound;
   Bound best = bound;

@@ -81,7 +81,7 @@ class View {
                                          const CraneState& at) const;
   Bound bound_with(const Cell&, const Form&, const BoomBox&, const Multipliers&) const;
   bool feasible(double luff, double extension) const;
-  double press_share(const Cell&) const;
+  double press_share(const Cell&, const BoomBox&) const;
   Interval tip_x(const Cell&, double length_lo, double length_hi) const;
 
   const MachineLoads& loads_;

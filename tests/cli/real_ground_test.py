@@ -75,13 +75,13 @@ def houses():
 
 def pit():
     needs(PIT, "it is not distributed with the project")
-    spot = (f"terrain.file={PIT}", "terrain.up=y", 'spot.at="[123, -90] m"')
-    result = stand("01_dunlin_at_kettle/scenario.yaml", 0, *spot, "spot.yaw=-60 deg")
+    spot = (f"terrain.file={PIT}", "terrain.up=y", 'spot.at="[122, -90] m"')
+    result = stand("01_dunlin_at_kettle/scenario.yaml", 0, *spot, "spot.yaw=-30 deg")
     cautioned(result)
     assert all(f["supported"] for f in result["feet"])
     assert result["levelling"]["feasible"] and result["worst"]["moment_Nm"] > 0
-    # Three metres on the feet stand in the wall.
-    over = stand("01_dunlin_at_kettle/scenario.yaml", 1, *spot[:2], 'spot.at="[127, -90] m"', "spot.yaw=-60 deg")
+    # Four metres on the feet stand in the wall.
+    over = stand("01_dunlin_at_kettle/scenario.yaml", 1, *spot[:2], 'spot.at="[126, -90] m"', "spot.yaw=-30 deg")
     assert not over["ok"] and over["violations"]
 
 
