@@ -36,7 +36,7 @@ struct Common {
   bool json = false, quiet = false;
   std::string out;
   std::vector<std::string> set;
-  double gap = 1;
+  double gap = kDefaultGap;
   int threads = 0;
 };
 
@@ -183,8 +183,11 @@ void add_common(CLI::App& command, Common& common, bool scenario) {
   command.add_flag("--quiet", common.quiet, "No progress and no notes on standard error");
   if (!scenario) return;
   command.add_option("--set", common.set, "Override a scenario value; repeatable")->type_name("PATH=VALUE");
-  command.add_option("--gap", common.gap, "Share of the default tolerances of certified values")
-      ->check(CLI::Range(1e-6, 1e3))
+  command
+      .add_option(
+          "--gap", common.gap,
+          "How tightly curved measures are certified, as a share of their value at the reference state")
+      ->check(CLI::Range(1e-9, 1.0))
       ->type_name("SHARE");
   command.add_option("--threads", common.threads, "Threads; never changes a result")
       ->check(CLI::Range(1, 1024));

@@ -119,6 +119,7 @@ class Describer {
       const double factor = angle ? degrees(1) : 1;
       out.push_back(Members{{"criterion", v.criterion},
                             {"where", v.where},
+                            {"measure", v.measure.empty() ? Value(nullptr) : Value(v.measure)},
                             {"value", number(v.value * factor, "no number belongs to it")},
                             {"limit", number(v.limit * factor, "no number belongs to it")},
                             {"unit", angle ? "deg" : v.unit}});

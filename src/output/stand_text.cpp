@@ -55,10 +55,13 @@ std::string violations(const Value& r) {
     const double value = number(v, "value"), limit = number(v, "limit");
     const std::string unit = words(v, "unit");
     const auto shown = [&](double x) { return unit == "m" ? fixed(x, 4) : rounded(x); };
-    if (std::isfinite(value)) out += fmt::format(", {} {}", shown(value), unit);
+    if (std::isfinite(value))
+      out += fmt::format(", {}{}{} {}", words(v, "measure"), words(v, "measure").empty() ? "" : " ",
+                         shown(value), unit);
+    while (out.back() == ' ') out.pop_back();
     if (std::isfinite(limit))
       out += fmt::format(", must be {} {} {}", words(v, "criterion") == "tilt" ? "at most" : "at least",
-                         rounded(limit), unit);
+                         shown(limit), unit);
     while (!out.empty() && out.back() == ' ') out.pop_back();
     out += "\n";
   }

@@ -34,8 +34,8 @@ class Search {
 
   Certified<CraneState> run() {
     for (const Cell& root : view_.roots()) push(root, -kInfinity);
+    look_how_it_leans();
     if (close_at_once()) return best_;
-    leaning_ = leaning();
     std::int64_t allowed = kEvaluationsPerGap;
     while (!open_.empty()) {
       if (decided_below()) return best_;
@@ -47,7 +47,7 @@ class Search {
         allowed += kEvaluationsPerGap;
       }
     }
-    best_.gap = gap_ + leaning_;
+    best_.gap = gap_ + leaning(best_.value);
     if (best_.value > not_above_) best_.value = kInfinity;
     return best_;
   }
@@ -56,7 +56,8 @@ class Search {
   // The level below which nothing may lie for a cell to be closed.
   double level() const {
     double v = std::min(best_.value, not_above_) - gap_;
-    if (goal_.decide_at && best_.value >= *goal_.decide_at) v = std::min(v, *goal_.decide_at + leaning_);
+    if (goal_.decide_at && best_.value >= *goal_.decide_at)
+      v = std::min(v, *goal_.decide_at + leaning(*goal_.decide_at));
     return v;
   }
   bool decided_below() const { return goal_.decide_at && best_.value < *goal_.decide_at; }
@@ -141,21 +142,44 @@ class Search {
     return view_.bound(cell, across).value > 0;
   }
 
-  /// What gravity takes, at most, by leaning the worst way over an inclined edge instead of straight out, in
-  /// the measure's unit: about a millionth of a moment. The searches leave it out and the gap holds it.
-  double leaning() {
+  /// What bounds the cost of gravity leaning the worst way over an inclined edge instead of straight out.
+  struct Lean {
+    double height_lo = kInfinity, height_hi = 0, across_hi = 0, weight_lo = kInfinity, weight_hi = 0;
+  };
+
+  void look_how_it_leans() {
     const TippingAxis& axis = view_.axis();
-    const bool moment = kind_ == MarginKind::moment, share = kind_ == MarginKind::load_side_share;
-    if (!(moment || share || kind_ == MarginKind::clearance) || !(axis.sin_rotated > 0)) return 0;
-    double most = 0;
+    const bool straight =
+        kind_ == MarginKind::moment || kind_ == MarginKind::load_side_share || kind_ == MarginKind::clearance;
+    if (!straight || !(axis.sin_rotated > 0)) return;
+    lean_.emplace();
     for (const Cell& root : view_.roots()) {
-      const double d =
-          std::max(-least_form(root, axis.nn, -axis.nv, 0), -least_form(root, -axis.nn, axis.nv, 0));
-      const double h = least_form(root, axis.vn, -axis.vv, 0), weight = least_form(root, 0, 0, -1);
-      const double more = axis.sin_rotated * (std::hypot(h, d * axis.sin_psi_level) - h);
-      most = std::max(most, moment ? more : more / (weight * axis.cos_psi * (share ? axis.width : 1)));
+      lean_->height_lo = std::min(lean_->height_lo, least_form(root, axis.vn, -axis.vv, 0));
+      lean_->height_hi = std::max(lean_->height_hi, -least_form(root, -axis.vn, axis.vv, 0));
+      lean_->across_hi = std::max(lean_->across_hi, -least_form(root, -1, 0, 0));
+      lean_->weight_lo = std::min(lean_->weight_lo, least_form(root, 0, 0, -1));
+      lean_->weight_hi = std::max(lean_->weight_hi, -least_form(root, 0, 0, 1));
     }
-    return most;
+  }
+
+  /// That cost where the measure is v, in the measure's unit. It is at most sin(phi) (d sin(psi))^2 / (2 h),
+  /// so the moment over the arm D, cos(psi) D - cost, still grows with D (checked), and its least is where D
+  /// is least: the searches leave the cost out and the gap holds what it is there.
+  double leaning(double v) const {
+    if (!lean_ || !std::isfinite(v)) return 0;
+    const TippingAxis& axis = view_.axis();
+    const double s = axis.sin_rotated * axis.sin_psi_level * axis.sin_psi_level;
+    const auto cost = [&](double across, double height_lo, double height_hi) {
+      const double d = std::abs(axis.nn * across) + std::abs(axis.nv) * height_hi;
+      return s * d * d / (2 * height_lo);
+    };
+    const double slope =
+        s * (std::abs(axis.nn) * lean_->across_hi + std::abs(axis.nv) * lean_->height_hi) / lean_->height_lo;
+    if (!(lean_->height_lo > 0) || !(slope < axis.cos_psi)) return kInfinity;
+    if (kind_ == MarginKind::moment) return cost(v / axis.cos_psi, lean_->height_lo, lean_->height_hi);
+    const double width = kind_ == MarginKind::load_side_share ? axis.width : 1;
+    return cost(v * width, lean_->height_lo / lean_->weight_hi, lean_->height_hi / lean_->weight_lo) /
+           (axis.cos_psi * width);
   }
   double least_form(const Cell& cell, double alpha, double gamma, double shift) {
     Form form;
@@ -210,7 +234,7 @@ class Search {
       push(root.cell, b.value);
     }
     if (!closed) return false;
-    best_.gap = tight + leaning_;
+    best_.gap = tight + leaning(best_.value);
     if (best_.value > not_above_) best_.value = kInfinity;
     return true;
   }
@@ -331,7 +355,7 @@ class Search {
   std::optional<MarginKind> kind_;
   SearchGoal goal_;
   double gap_, not_above_;
-  double leaning_ = 0;  ///< see leaning()
+  std::optional<Lean> lean_;
   Certified<CraneState> best_;
   std::priority_queue<Open> open_;
   std::int64_t made_ = 0;

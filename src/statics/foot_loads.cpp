@@ -2,6 +2,7 @@
 
 #include <Eigen/LU>
 #include <algorithm>
+#include <cmath>
 
 namespace rimstance {
 namespace {
@@ -37,7 +38,10 @@ class Sweep {
         X_(levelling.X_WC),
         contacts_(contacts),
         supports_(supports(prepared.scenario->machine)) {
-    for (const Contact& c : contacts) points_.push_back(c.p_W - contacts[0].p_W);
+    for (std::size_t i = 0; i < contacts.size(); ++i) {
+      points_.push_back(contacts[i].p_W - contacts[0].p_W);
+      forms_.push_back(share_form(contacts, supports_, i, X_, prepared.scenario->gravity));
+    }
   }
 
   FootLoads run() {
@@ -53,7 +57,7 @@ class Sweep {
  private:
   FootLoad linear_extremes(std::size_t i) {
     const double gravity = prepared_.scenario->gravity;
-    const LinearForm form = share_form(contacts_, supports_, i, X_, gravity);
+    const LinearForm& form = forms_[i];
     const double gap = 1e-6 * prepared_.reference_masses.mass * gravity;
     FootLoad foot{-kInfinity, kInfinity};
     for (std::size_t c = 0; c < prepared_.load_cases.size(); ++c)
@@ -78,22 +82,27 @@ class Sweep {
                            prepared_.domains[e.domain].payload, false);
     for (int k = -1; k <= steps; ++k) {
       const double theta = k < 0 ? e.state.slew : slew.lo + slew.width() * k / steps;
-      const Reactions r = equilibrium(all, theta);
-      for (std::size_t i = 0; i < r.normal.size(); ++i) {
+      for (std::size_t i = 0; i < out.feet.size(); ++i) {
         FootLoad& foot = out.feet[i];
-        if (!(foot.greatest >= r.normal[i])) foot.greatest = r.normal[i];
-        if (!(foot.least <= r.normal[i])) foot.least = r.normal[i];
+        const double most = equilibrium(all, theta, i, 1), fewest = equilibrium(all, theta, i, -1);
+        if (std::isfinite(most) && !(foot.greatest >= most)) foot.greatest = most;
+        if (std::isfinite(fewest) && !(foot.least <= fewest)) foot.least = fewest;
       }
     }
   }
 
-  Reactions equilibrium(const std::vector<Part>& all, double theta) const {
+  /// Force on a foot with the growth allowances of the parts that add to it (side 1) or take from it (side
+  /// -1). Which they are is told by the linear share; where the machine tips there is no force: NaN.
+  double equilibrium(const std::vector<Part>& all, double theta, std::size_t foot, int side) const {
     Vec6 w = Vec6::Zero();
     for (const Part& part : all) {
-      const Vec3 r = X_ * part.at(theta) - contacts_[0].p_W;
-      w += wrench(part.mass * Vec3(0, 0, -prepared_.scenario->gravity), r);
+      const Vec3 r_C = part.at(theta);
+      const double share = part.mass * (forms_[foot].per_place.dot(r_C) + forms_[foot].constant);
+      const double mass = part.mass * (side * share > 0 ? 1 + part.margin : 1);
+      w += wrench(mass * Vec3(0, 0, -prepared_.scenario->gravity), X_ * r_C - contacts_[0].p_W);
     }
-    return reactions(points_, supports_, w);
+    const Reactions r = reactions(points_, supports_, w);
+    return r.normal.empty() ? kUnset : r.normal[foot];
   }
 
   const Prepared& prepared_;
@@ -101,6 +110,7 @@ class Sweep {
   std::span<const Contact> contacts_;
   std::vector<Support> supports_;
   std::vector<Vec3> points_;
+  std::vector<LinearForm> forms_;  ///< force per contact of a unit mass, all contacts carrying
   std::vector<Extreme> extremes_;
 };
 

@@ -74,22 +74,24 @@ class Assessment {
   }
 
   /// Tolerances: the moment to 1e-6 of weight times size, clearance and share alike; the curved measures to
-  /// 1e-3 of their value at the reference state, or a thousandth of a degree, or 1e-6 of weight times size.
+  /// `gap_` (1e-3 unless tightened) of their value at the reference state, or a thousandth of a degree, or
+  /// 1e-6 of weight times size, tightened alike, where larger.
   double tolerance(MarginKind kind) const {
-    const auto of = [](double value) { return std::isfinite(value) ? 1e-3 * std::abs(value) : 0; };
+    const auto of = [&](double value) { return std::isfinite(value) ? gap_ * std::abs(value) : 0; };
+    const double tightened = gap_ / kDefaultGap;
     switch (kind) {
       case MarginKind::moment:
-        return gap_ * 1e-6 * moment_scale_;
+        return 1e-6 * moment_scale_;
       case MarginKind::clearance:
-        return gap_ * 1e-6 * out_.scale;
+        return 1e-6 * out_.scale;
       case MarginKind::load_side_share:
-        return gap_ * 1e-6;
+        return 1e-6;
       case MarginKind::moment_ratio:
-        return gap_ * std::max(of(reference_.moment_ratio), 1e-3);
+        return std::max(of(reference_.moment_ratio), gap_);
       case MarginKind::tip_angle:
-        return gap_ * std::max(of(reference_.tip_angle), radians(1e-3));
+        return std::max(of(reference_.tip_angle), tightened * radians(1e-3));
       case MarginKind::energy:
-        return gap_ * std::max(of(reference_.energy), 1e-6 * moment_scale_);
+        return std::max(of(reference_.energy), tightened * 1e-6 * moment_scale_);
       case MarginKind::force_angle:
         break;
     }

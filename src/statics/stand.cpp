@@ -28,39 +28,46 @@ const char* missing(double clearance) { return std::isnan(clearance) ? ", ground
 void check_pose(const Machine& machine, const Criteria& criteria, const Levelling& l,
                 std::vector<Violation>& out) {
   if (const double t = tilt(l.X_WC.R); t > criteria.allowed_tilt + kSlack)
-    out.push_back({"tilt", "chassis", t, criteria.allowed_tilt, "rad"});
+    out.push_back({"tilt", "chassis", t, criteria.allowed_tilt, "rad", ""});
   for (std::size_t i = 0; i < l.stroke_left.size(); ++i)
     if (l.stroke_left[i] < criteria.stroke_left - kSlack)
-      out.push_back({"stroke_left", machine.outriggers[i].name, l.stroke_left[i], criteria.stroke_left, "m"});
+      out.push_back(
+          {"stroke_left", machine.outriggers[i].name, l.stroke_left[i], criteria.stroke_left, "m", ""});
   for (std::size_t i = 0; i < l.wheel_clearance.size(); ++i) {
     const double limit = std::max(machine.chassis.wheels[i].clearance, criteria.wheel_clearance);
     if (!(l.wheel_clearance[i] >= limit - kSlack))  // unknown over missing ground: not held
       out.push_back({"wheel_clearance", fmt::format("wheel {}{}", i + 1, missing(l.wheel_clearance[i])),
-                     l.wheel_clearance[i], limit, "m"});
+                     l.wheel_clearance[i], limit, "m", ""});
   }
   if (machine.chassis.belly) {
     const double limit = std::max(machine.chassis.belly->clearance, criteria.belly_clearance);
     if (!(l.belly_clearance >= limit - kSlack))
       out.push_back({"belly_clearance", std::string("belly") + missing(l.belly_clearance), l.belly_clearance,
-                     limit, "m"});
+                     limit, "m", ""});
   }
 }
 
-std::string unit_of(MarginKind kind) {
+struct MeasureWords {
+  const char *name, *unit;
+};
+MeasureWords words_of(MarginKind kind) {
   switch (kind) {
     case MarginKind::moment:
-      return "N m";
+      return {"restoring moment", "N m"};
     case MarginKind::clearance:
-      return "m";
+      return {"clearance", "m"};
+    case MarginKind::load_side_share:
+      return {"load-side share", ""};
+    case MarginKind::moment_ratio:
+      return {"moment ratio", ""};
     case MarginKind::tip_angle:
-      return "rad";
+      return {"tip angle", "rad"};
     case MarginKind::energy:
-      return "J";
+      return {"energy", "J"};
     case MarginKind::force_angle:
-      return "N m rad";
-    default:
-      return "";
+      return {"force-angle", "N m rad"};
   }
+  return {"", ""};
 }
 
 std::string edge_name(const Stability& s, std::span<const Contact> contacts, int edge) {
@@ -74,9 +81,10 @@ void check_cases(const Prepared& prepared, const Standing& standing, std::vector
   for (std::size_t i = 0; i < s.cases.size(); ++i) {
     const CaseResult& c = s.cases[i];
     if (c.ok) continue;
+    const MeasureWords measure = words_of(c.decides_by);
     out.push_back({"load_case:" + prepared.load_cases[i].name,
                    "edge " + edge_name(s, standing.contacts, c.decides.at.edge), c.decides.value, c.required,
-                   unit_of(c.decides_by)});
+                   measure.unit, measure.name});
   }
 }
 
@@ -85,16 +93,16 @@ void check_supports(const Machine& machine, const Standing& standing, std::vecto
   for (std::size_t i = 0; i < standing.contacts.size(); ++i) {
     const Contact& c = standing.contacts[i];
     if (!c.supported) {
-      out.push_back({"support", c.name + ": " + c.reason, kUnset, kUnset, ""});
+      out.push_back({"support", c.name + ": " + c.reason, kUnset, kUnset, "", ""});
       named = true;
     }
     if (c.pad_tilt_exceeded) {
       const double slope = c.patch.normal.allFinite() ? slope_aspect(c.patch.normal).slope : kUnset;
-      out.push_back({"pad_tilt", c.name, slope, machine.outriggers[i].pad_tilt, "rad"});
+      out.push_back({"pad_tilt", c.name, slope, machine.outriggers[i].pad_tilt, "rad", ""});
     }
   }
   if (!named && standing.stability.outcome == Stability::Outcome::no_support)
-    out.push_back({"support", standing.stability.reason, kUnset, kUnset, ""});
+    out.push_back({"support", standing.stability.reason, kUnset, kUnset, "", ""});
 }
 
 /// Two triangles make a square of posts: its side around a place.
@@ -148,7 +156,7 @@ Standing stand(const Prepared& prepared, const Terrain& terrain, const Spot& spo
   if (!has_pose(out.levelling) && out.levelling.outcome != Levelling::Outcome::unsupported) {
     std::string blocked;
     for (const std::string& b : out.levelling.blocked_by) blocked += (blocked.empty() ? "" : ", ") + b;
-    out.violations.push_back({"stroke", "no pose: " + blocked, kUnset, kUnset, ""});
+    out.violations.push_back({"stroke", "no pose: " + blocked, kUnset, kUnset, "", ""});
   }
   if (question == Question::extremes && out.diagnostic)
     out.ways_out = ways_out(machine, terrain, spot, needs(criteria), prepared.splay, no_sinkage);

@@ -73,9 +73,13 @@ struct [[nodiscard]] Stability {
   std::int64_t evaluations = 0;
 };
 
-/// `gap`: share of the default tolerances (1: as documented), smaller is tighter.
+/// Of a curved measure (ratio, tip angle, energy): how far its certified least may lie above the true one, as
+/// a share of the measure at the reference state.
+inline constexpr double kDefaultGap = 1e-3;
+
+/// `gap`: see kDefaultGap. The moment, clearance and share are certified to 1e-6 of weight times size always.
 Stability assess(const Prepared&, const Levelling&, std::span<const Contact>, Question, const Control&,
-                 double gap = 1);
+                 double gap = kDefaultGap);
 
 /// The worst edge and case at one state, every measure there. Contacts must bound a polygon.
 Worst point(const Prepared&, const Levelling&, std::span<const Edge>, const CraneState&,

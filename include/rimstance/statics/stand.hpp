@@ -13,7 +13,8 @@ struct Violation {
       criterion;  ///< tilt, stroke_left, wheel_clearance, belly_clearance, support, pad_tilt, load_case:NAME
   std::string where;  ///< which foot, wheel, edge or state, in words
   double value = kUnset, limit = kUnset;
-  std::string unit;  ///< of value and limit: "m", "rad", "N m", "" for shares
+  std::string unit;     ///< of value and limit: "m", "rad", "N m", "" for shares
+  std::string measure;  ///< of a load case: "restoring moment", "load-side share", ...; else empty
 };
 
 /// The machine at a spot: how it levels, where it touches, whether it is held down.
@@ -32,6 +33,7 @@ struct [[nodiscard]] Standing {
 /// Places, levels and assesses. The spot must lie inside the terrain's extent (else InputError at
 /// `spot.at`: the file is wrong); everything the ground or the machine refuses is in the result.
 /// Question::verdict leaves out ways out, foot loads and leasts.
-Standing stand(const Prepared&, const Terrain&, const Spot&, Question, const Control&, double gap = 1);
+Standing stand(const Prepared&, const Terrain&, const Spot&, Question, const Control&,
+               double gap = kDefaultGap);
 
 }  // namespace rimstance
