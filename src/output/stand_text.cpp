@@ -58,6 +58,8 @@ std::string violations(const Value& r) {
     if (std::isfinite(value))
       out += fmt::format(", {}{}{} {}", words(v, "measure"), words(v, "measure").empty() ? "" : " ",
                          shown(value), unit);
+    else if (!words(v, "measure").empty())
+      out += ", " + words(v, "measure") + " does not exist";
     while (out.back() == ' ') out.pop_back();
     if (std::isfinite(limit))
       out += fmt::format(", must be {} {} {}", words(v, "criterion") == "tilt" ? "at most" : "at least",

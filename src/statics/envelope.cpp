@@ -12,6 +12,8 @@ namespace {
 
 constexpr std::int64_t kEvaluationsPerGap = 4000;  ///< after so many, a search settles for four times the gap
 
+constexpr std::int64_t kMostEvaluations = 400'000;  ///< then it gives up: nothing is proven, the gap is unset
+
 /// Above any measure [SI]: the level asked while no state is known. A ratio beyond it overturns nothing.
 constexpr double kUnbounded = 1e12;
 
@@ -34,6 +36,7 @@ class Search {
 
   Certified<CraneState> run() {
     for (const Cell& root : view_.roots()) push(root, -kInfinity);
+    if (pulled_up()) return best_;
     look_how_it_leans();
     if (close_at_once()) return best_;
     std::int64_t allowed = kEvaluationsPerGap;
@@ -42,6 +45,7 @@ class Search {
       const Cell cell = open_.top().cell;
       open_.pop();
       visit(cell);
+      if (best_.evaluations > kMostEvaluations) return best_;
       if (best_.evaluations > allowed) {
         gap_ *= 4;
         allowed += kEvaluationsPerGap;
@@ -140,6 +144,27 @@ class Search {
     Form across;
     across.alpha = 1;
     return view_.bound(cell, across).value > 0;
+  }
+
+  /// A release that pulls more than all weights press somewhere: there is no clearance to speak of, however
+  /// low the level. True leaves the state in `best_`, at minus infinity.
+  bool pulled_up() {
+    const bool clearance = kind_ == MarginKind::clearance || kind_ == MarginKind::load_side_share;
+    if (!clearance || !view_.has_pull()) return false;
+    Form pressing;
+    pressing.masses = Form::Masses::least_moment;
+    pressing.shift = -1;
+    for (const Cell& root : view_.roots()) {
+      const Bound b = view_.bound(root, pressing);
+      ++best_.evaluations;
+      if (b.value > 0) continue;
+      const std::vector<CraneState> states = view_.candidates(root, b.hint);
+      best_.value = -kInfinity;
+      best_.gap = 0;
+      if (!states.empty()) best_.at = states.front();
+      return true;
+    }
+    return false;
   }
 
   /// What bounds the cost of gravity leaning the worst way over an inclined edge instead of straight out.

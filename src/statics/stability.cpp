@@ -8,6 +8,8 @@
 namespace rimstance {
 namespace {
 
+constexpr const char* kPulledUp = "more is pulled up than weighs down";
+
 constexpr MarginKind kLeast[] = {MarginKind::clearance, MarginKind::moment_ratio, MarginKind::tip_angle,
                                  MarginKind::energy};
 
@@ -111,11 +113,11 @@ class Assessment {
             least_over(prepared_.loads, prepared_.load_cases[static_cast<std::size_t>(load_case)], domain,
                        axes_[e], kind, {tolerance(kind), decide_at}, std::min(least.value, not_above));
         out_.evaluations += found.evaluations;
-        least.gap = std::max(least.gap, found.gap);
+        least.gap = std::isnan(found.gap) ? kUnset : std::max(least.gap, found.gap);  // unproven stays so
         if (!(found.value < least.value)) continue;
         least.value = found.value;
         least.at = {found.at, domain.transit, load_case, static_cast<int>(e)};
-        if (decide_at && least.value < *decide_at) return least;
+        if ((decide_at && least.value < *decide_at) || least.value == -kInfinity) return least;
       }
     return least;
   }
@@ -150,12 +152,12 @@ class Assessment {
         least = {result.worst.measures.moment, result.worst.gap, result.worst.at, ""};
       else
         least = least_of(i, kind, prepared_.domains);
-      if (!std::isfinite(least.value)) {  // nothing overturns, or no energy under a release: nothing to hold
-        least.value = kUnset;
-        least.reason = "does not exist in this case";
-      }
       const double hand = (least.value - required) / unit_of(kind);
-      result.ok = result.ok && !(least.value < required);
+      result.ok = result.ok && !(least.value < required) && !std::isnan(least.gap);
+      if (!std::isfinite(least.value)) {  // nothing overturns, or no energy under a release: nothing to hold
+        least.reason = least.value < 0 ? kPulledUp : "does not exist in this case";
+        least.value = kUnset;
+      }
       if (hand < in_hand || result.decides.at.load_case < 0) {
         in_hand = hand;
         result.decides_by = kind;
@@ -192,15 +194,17 @@ class Assessment {
       }
     for (std::size_t i = 0; i < prepared_.load_cases.size(); ++i) {
       const Least least = least_of(static_cast<int>(i), kind, prepared_.domains, {}, best.value);
-      best.gap = std::max(best.gap, least.gap);
+      best.gap = std::isnan(least.gap) ? kUnset : std::max(best.gap, least.gap);
       if (!(least.value < best.value)) continue;
       best.value = least.value;
       best.at = least.at;
+      if (best.value == -kInfinity) break;
     }
     if (std::isfinite(best.value)) return best;
+    best.reason = best.value < 0                     ? kPulledUp
+                  : kind == MarginKind::moment_ratio ? "nothing overturns in any case"
+                                                     : "does not exist in any case";
     best.value = best.gap = kUnset;
-    best.reason =
-        kind == MarginKind::moment_ratio ? "nothing overturns in any case" : "does not exist in any case";
     return best;
   }
 

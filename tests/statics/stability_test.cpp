@@ -30,7 +30,7 @@ Placed placed(const Scenario& s, const Pose& X_WC, const std::vector<double>& st
 Placed dunlin(const Scenario& s = rigs::dunlin()) {
   return placed(s, {}, std::vector<double>(s.machine.outriggers.size(), 0.3));
 }
-Stability asked(const Placed& p, Question question, double gap = 1) {
+Stability asked(const Placed& p, Question question, double gap = kDefaultGap) {
   return assess(p.prepared, p.levelling, p.contacts, question, {}, gap);
 }
 
@@ -77,7 +77,7 @@ TEST_CASE("verdict, point and extremes are one code: the same signs, and worst i
     Draw draw{441, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     const Placed p = drawn_world(draw);
-    const Stability verdict = asked(p, Question::verdict), extremes = asked(p, Question::extremes, 100);
+    const Stability verdict = asked(p, Question::verdict), extremes = asked(p, Question::extremes, 0.05);
     REQUIRE(verdict.cases.size() == extremes.cases.size());
     (extremes.outcome == Outcome::stands ? stands : falls)++;
     CHECK((verdict.outcome == Outcome::stands) == (extremes.outcome == Outcome::stands));

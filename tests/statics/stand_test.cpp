@@ -312,7 +312,7 @@ TEST_CASE("the world turned about the vertical bears the machine the same") {
 
 TEST_CASE("a cell that loses its data never turns a refusal into a permission") {
   int permitted = 0;
-  for (int i = 0; i < cases(); ++i) {
+  for (int i = 0; i < cases() / 2; ++i) {
     Draw draw{455, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     HeightGrid grid = worlds::gridded(rough(draw), worlds::square(4), 0.25);
@@ -324,8 +324,8 @@ TEST_CASE("a cell that loses its data never turns a refusal into a permission") 
     CHECK((before || !after.ok()));
     permitted += before;
   }
-  CHECK(permitted > cases() / 20);
-  CHECK(permitted < cases());
+  CHECK(permitted > cases() / 40);
+  CHECK(permitted < cases() / 2);
 }
 
 TEST_CASE("verdict and extremes of a spot agree on whether it holds") {

@@ -41,8 +41,10 @@ bool holds_state(const MachineLoads&, const Domain&, const CraneState&);
 ///
 /// `not_above`: a value known from elsewhere; the search may stop once nothing below it can be here.
 /// Then, and over an empty domain, and for a ratio where nothing overturns, the value is +inf.
+/// Clearance and share where a release pulls more than all weights press: -inf.
 /// `goal.gap` is absolute, in the measure's unit, and must be > 0; the gap reached may be smaller, or
-/// larger if the search had to stop early. `goal.decide_at`: only the sign of (least - it) is wanted.
+/// larger if the search had to stop early; NaN if it gave up and nothing is proven. `goal.decide_at`: only
+/// the sign of (least - it) is wanted.
 [[nodiscard]] Certified<CraneState> least_over(const MachineLoads&, const LoadCase&, const Domain&,
                                                const TippingAxis&, MarginKind, const SearchGoal&,
                                                double not_above = kInfinity);
