@@ -57,6 +57,18 @@ std::vector<Override> overrides(const std::vector<std::string>& set) {
   return out;
 }
 
+/// Where the value at `path` was written; of a part without a value of its own, where its first value was.
+const Origin* origin_of(const Document& document, const std::string& path) {
+  const auto exact = document.origins.find(path);
+  if (exact != document.origins.end()) return &exact->second;
+  const Origin* first = nullptr;
+  for (const auto& [key, origin] : document.origins) {
+    const bool inside = !path.empty() && key.starts_with(path + ".") && origin.place.line > 0;
+    if (inside && (!first || origin.place.line < first->place.line)) first = &origin;
+  }
+  return first;
+}
+
 /// Errors of the later stages name a field; the file and line where it was written are added here.
 template <class Work>
 auto placed(const Document& document, const Work& work) {
@@ -66,10 +78,9 @@ auto placed(const Document& document, const Work& work) {
     std::vector<Issue> issues = error.issues;
     for (Issue& issue : issues) {
       if (!issue.place.file.empty()) continue;
-      const auto origin = document.origins.find(issue.place.path);
-      if (origin != document.origins.end()) {
+      if (const Origin* const origin = origin_of(document, issue.place.path)) {
         const std::string path = issue.place.path;
-        issue.place = origin->second.place;
+        issue.place = origin->place;
         issue.place.path = path;
       }
       if (issue.place.file.empty() && !document.files.empty()) issue.place.file = document.files[0];
@@ -177,6 +188,14 @@ int run_new(const std::string& folder, const Common& common) {
   return kHolds;
 }
 
+std::string positive_share(const std::string& text) {
+  double share = kUnset;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), share);
+  const bool whole = error == std::errc() && end == text.data() + text.size();
+  if (whole && share >= 1e-6 && share <= 1e3) return {};
+  return "\"" + text + "\" is not a number from 1e-6 to 1000; write it like 0.1";
+}
+
 void add_common(CLI::App& command, Common& common, bool scenario) {
   command.add_flag("--json", common.json, "Print the result as JSON, and nothing else, on standard output");
   command.add_option("-o", common.out, "Folder for files and pictures")->type_name("DIR");
@@ -191,6 +210,20 @@ void add_common(CLI::App& command, Common& common, bool scenario) {
       ->type_name("SHARE");
   command.add_option("--threads", common.threads, "Threads; never changes a result")
       ->check(CLI::Range(1, 1024));
+}
+
+/// What is wrong with the command line, in the form of all other messages.
+int refuse_usage(const CLI::App& app, const CLI::ParseError& error, int argc, char** argv) {
+  std::string what = error.what(), commands;
+  bool known = argc < 2 || argv[1][0] == '-';
+  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) {
+    commands += (commands.empty() ? "" : ", ") + command->get_name();
+    known = known || command->get_name() == argv[1];
+  }
+  if (!known) what = "\"" + std::string(argv[1]) + "\" is not a command; write one of " + commands;
+  if (argc < 2) what = "a command is missing; write one of " + commands;
+  say(stderr, "rimstance: " + what + "\nRun with --help for more information.\n");
+  return kInput;
 }
 
 int run(int argc, char** argv) {
@@ -227,7 +260,8 @@ int run(int argc, char** argv) {
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    return app.exit(error) == 0 ? kHolds : kInput;
+    if (error.get_exit_code() == 0) return app.exit(error) == 0 ? kHolds : kInput;
+    return refuse_usage(app, error, argc, argv);
   }
   if (*inspect_command) return run_inspect(asked, common);
   if (*stand_command) return run_stand(scenario, common);

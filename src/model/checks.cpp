@@ -78,6 +78,8 @@ class Checker {
     if (mesh && !s_.terrain.up && !touched("terrain.up"))
       issue("terrain.file", "a mesh file does not say which axis points up",
             "add `up: z` (or x, y) to terrain");
+    if (grid && s_.terrain.up && *s_.terrain.up != 2)
+      issue("terrain.up", "the heights of a grid always point up", "remove `up`; it is for meshes");
     if ((mesh || grid) && std::isnan(s_.terrain.unit) && !touched("terrain.unit"))
       issue("terrain.file", "the file does not say the unit of its coordinates", "add `unit: m` to terrain");
   }
@@ -204,6 +206,8 @@ class Checker {
   }
 
   void operation(const Operation& o, const std::string& path) {
+    const bool unread = !origins_.empty() && !origins_.contains("machine.boom.kind");
+    if (unread || touched("machine.boom.sections")) return;  // said already
     slew(o, path + ".slew");
     within(path + ".luff", o.luff, m_.boom.luff_range, D::angle, "luff range");
     within(path + ".extension", o.extension, {0, greatest_extension(m_.boom)}, D::length, "extension");

@@ -46,6 +46,10 @@ struct Around {
   Trail trail;
 };
 
+std::string counted(std::size_t n, const char* what) {
+  return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
+}
+
 std::string in_one_line(const YamlNode& node) {
   if (node.kind == Kind::scalar) return node.text;
   std::string out;
@@ -81,8 +85,7 @@ class Reader {
     const std::string preset = take_preset(shape, owner, node, trail);
     for (const YamlEntry& entry : node.entries)
       if (!shape.find(entry.key) && !(entry.key == "preset" && shape.preset))
-        issues_.add(entry.mark.place(trail.path), fmt::format("unknown key \"{}\"", entry.key),
-                    suggestion(entry.key, shape.keys()));
+        unknown_key(shape, entry, trail);
     for (const Field& field : shape.fields) {
       const YamlEntry* const entry = node.find(field.key);
       const Around around{shape, owner, node, trail};
@@ -92,6 +95,13 @@ class Reader {
         absent(field, around, preset);
     }
     note_margins(shape, owner, node, trail);
+  }
+
+  void unknown_key(const Shape& shape, const YamlEntry& entry, const Trail& trail) {
+    const bool late = entry.key == "include" && entry.mark.line == 0;  // files are in before overrides
+    issues_.add(entry.mark.place(trail.path), fmt::format("unknown key \"{}\"", entry.key),
+                late ? "`include` works in files only; override single values of what is included"
+                     : suggestion(entry.key, shape.keys()));
   }
 
   /// A margin beside a mass belongs to the mass, as one inside it does.
@@ -143,9 +153,8 @@ class Reader {
     origin(trail, node, "list");
     if (static_cast<int>(node.items.size()) < field.size)
       issues_.add(node.mark.place(trail.path),
-                  fmt::format("{} {}; at least {} needed", node.items.size(),
-                              node.items.size() == 1 ? "item" : "items", field.size),
-                  field.doc);
+                  fmt::format("{}, at least {} needed", counted(node.items.size(), "item"), field.size),
+                  fmt::format("add {} more", field.size - static_cast<int>(node.items.size())));
     std::map<std::string, int> lines;
     for (std::size_t i = 0; i < node.items.size(); ++i) {
       const YamlNode& item = node.items[i];
@@ -158,7 +167,9 @@ class Reader {
       const auto [first, fresh] = lines.emplace(name, entry->value.mark.line);
       if (!fresh)
         issues_.add(entry->value.mark.place(into.into("name").path),
-                    fmt::format("the name \"{}\" is taken by the item in line {}", name, first->second),
+                    fmt::format("the name \"{}\" is taken by {}", name,
+                                first->second > 0 ? fmt::format("the item in line {}", first->second)
+                                                  : std::string("an item before it")),
                     "names in a list are unique");
     }
   }
@@ -420,14 +431,15 @@ class Reader {
   static std::string wanted(const Field& field) {
     std::string words;
     for (const Word& w : field.words) words += (words.empty() ? "" : ", ") + w.text;
-    const std::string unit = units(field.dimension).front();
+    const std::string first = units(field.dimension).front();
+    const std::string unit = first.empty() ? first : " " + first;
     std::string form;
     if (field.form == Form::quantity) form = fmt::format("write it like \"{}\"", example(field.dimension));
     if (field.form == Form::integer) form = "write it like \"6\"";
     if (field.form == Form::flag) form = "write true or false";
     if (field.form == Form::point)
-      form = fmt::format("write it like \"[{}] {}\"", field.size == 2 ? "1, 2" : "1, 2, 3", unit);
-    if (field.form == Form::interval) form = fmt::format("write it like \"[1, 2] {}\"", unit);
+      form = fmt::format("write it like \"[{}]{}\"", field.size == 2 ? "1, 2" : "1, 2, 3", unit);
+    if (field.form == Form::interval) form = fmt::format("write it like \"[1, 2]{}\"", unit);
     if (field.form == Form::outline) form = "write it like \"[[0, 0], [1, 0], [1, 1]] m\"";
     if (field.form == Form::unit) form = "write the unit alone, like m";
     if (field.form == Form::text || field.form == Form::file) form = "write text";
@@ -557,12 +569,15 @@ class Reader {
     const auto values = read_numbers(field, node, trail);
     if (!values) return false;
     if (static_cast<int>(values->size()) != field.size)
-      return refuse(node, trail, fmt::format("{} numbers where {} are expected", values->size(), field.size),
+      return refuse(node, trail,
+                    fmt::format("{} where {} are expected", counted(values->size(), "number"), field.size),
                     wanted(field));
     double norm = 0;
     for (const double v : *values) norm = std::hypot(norm, v);
     if (field.direction && !(norm > 0))
-      return refuse(node, trail, "a direction needs a length", wanted(field));
+      return refuse(node, trail, "all its numbers are 0, which is no direction", wanted(field));
+    for (const double v : *values)
+      if (!in_range(field, node, trail, v, shown(v, field.dimension))) return false;
     auto* const out = static_cast<double*>(field.at(owner, true));
     for (std::size_t i = 0; i < values->size(); ++i)
       out[i] = field.direction ? (*values)[i] / norm : (*values)[i];
@@ -576,7 +591,8 @@ class Reader {
       const auto values = read_numbers(field, node, trail);
       if (!values) return false;
       if (values->size() != 2)
-        return refuse(node, trail, fmt::format("{} numbers where two ends are expected", values->size()),
+        return refuse(node, trail,
+                      fmt::format("{} where two ends are expected", counted(values->size(), "number")),
                       wanted(field));
       out = {(*values)[0], (*values)[1]};
     } else {
@@ -602,6 +618,8 @@ class Reader {
     std::vector<Vec2> corners;
     const auto corner = [&](const YamlNode& at, const std::vector<double>& row) {
       if (row.size() != 2) return refuse(at, trail, "a corner has two numbers", wanted(field));
+      for (const double v : row)
+        if (!in_range(field, at, trail, v, shown(v, field.dimension))) return false;
       corners.emplace_back(row[0], row[1]);
       return true;
     };
@@ -619,7 +637,8 @@ class Reader {
       return wrong_kind(node, trail, wanted(field));
     }
     if (static_cast<int>(corners.size()) < field.size)
-      return refuse(node, trail, fmt::format("{} corners; at least {} needed", corners.size(), field.size),
+      return refuse(node, trail,
+                    fmt::format("{}, at least {} needed", counted(corners.size(), "corner"), field.size),
                     wanted(field));
     *static_cast<std::vector<Vec2>*>(field.at(owner, true)) = std::move(corners);
     return true;

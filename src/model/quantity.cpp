@@ -23,35 +23,43 @@ struct Kind {
   const char* example;
   const char* base;  ///< udunits text of the SI unit
   std::vector<std::string> units;
+  double most = 0;  ///< SI: beyond any machine, ground or map
 };
 
 const std::vector<Kind>& kinds() {
   using D = Dimension;
   static const std::vector<Kind> table{
-      {D::number, "number", "1.25", "1", {"", "%"}},
-      {D::share, "share", "15 %", "1", {"%", ""}},
-      {D::length, "length", "2.4 m", "m", {"m", "cm", "mm", "um", "km", "ft", "in"}},
-      {D::angle, "angle", "35 deg", "rad", {"deg", "rad", "mrad"}},
-      {D::mass, "mass", "12.4 kg", "kg", {"kg", "g", "t", "lb"}},
-      {D::force, "force", "250 N", "N", {"N", "kN", "MN", "mN"}},
-      {D::moment, "moment", "50 N m", "N m", {"N m", "kN m", "N mm", "MN m"}},
-      {D::energy, "energy", "40 J", "J", {"J", "kJ", "mJ", "N m"}},
-      {D::stiffness, "stiffness", "55 kN/m", "N/m", {"kN/m", "N/m", "N/mm", "kN/mm", "MN/m"}},
+      {D::number, "number", "1.25", "1", {"", "%"}, 1e6},
+      {D::share, "share", "15 %", "1", {"%", ""}, 1e6},
+      {D::length, "length", "2.4 m", "m", {"m", "cm", "mm", "um", "km", "ft", "in"}, 1e8},
+      {D::angle, "angle", "35 deg", "rad", {"deg", "rad", "mrad"}, 1e12},
+      {D::mass, "mass", "12.4 kg", "kg", {"kg", "g", "t", "lb"}, 1e6},
+      {D::force, "force", "250 N", "N", {"N", "kN", "MN", "mN"}, 1e9},
+      {D::moment, "moment", "50 N m", "N m", {"N m", "kN m", "N mm", "MN m"}, 1e12},
+      {D::energy, "energy", "40 J", "J", {"J", "kJ", "mJ", "N m"}, 1e12},
+      {D::stiffness, "stiffness", "55 kN/m", "N/m", {"kN/m", "N/m", "N/mm", "kN/mm", "MN/m"}, 1e15},
       {D::pressure,
        "pressure",
        "0.17 kPa",
        "Pa",
-       {"kPa", "Pa", "MPa", "N/m2", "kN/m2", "MN/m2", "N/mm2", "N/cm2"}},
+       {"kPa", "Pa", "MPa", "N/m2", "kN/m2", "MN/m2", "N/mm2", "N/cm2"},
+       1e15},
       {D::subgrade,
        "pressure per length",
        "820 kN/m3",
        "N/m3",
-       {"kN/m3", "N/m3", "MN/m3", "kPa/m", "Pa/m", "MPa/m"}},
-      {D::acceleration, "acceleration", "1.62 m/s2", "m/s2", {"m/s2", "cm/s2", "mm/s2"}},
-      {D::density, "density", "1500 kg/m3", "kg/m3", {"kg/m3", "g/cm3", "t/m3"}},
-      {D::line_density, "mass per length", "0.05 kg/m", "kg/m", {"kg/m", "g/m"}},
-      {D::bending_stiffness, "bending stiffness", "25 kN m2", "N m2", {"kN m2", "N m2", "MN m2", "N mm2"}},
-      {D::speed, "speed", "0.05 m/s", "m/s", {"m/s", "cm/s", "mm/s", "m/min", "km/h"}}};
+       {"kN/m3", "N/m3", "MN/m3", "kPa/m", "Pa/m", "MPa/m"},
+       1e15},
+      {D::acceleration, "acceleration", "1.62 m/s2", "m/s2", {"m/s2", "cm/s2", "mm/s2"}, 1e4},
+      {D::density, "density", "1500 kg/m3", "kg/m3", {"kg/m3", "g/cm3", "t/m3"}, 1e6},
+      {D::line_density, "mass per length", "0.05 kg/m", "kg/m", {"kg/m", "g/m"}, 1e6},
+      {D::bending_stiffness,
+       "bending stiffness",
+       "25 kN m2",
+       "N m2",
+       {"kN m2", "N m2", "MN m2", "N mm2"},
+       1e18},
+      {D::speed, "speed", "0.05 m/s", "m/s", {"m/s", "cm/s", "mm/s", "m/min", "km/h"}, 1e6}};
   return table;
 }
 
@@ -378,6 +386,11 @@ Reading<double> read_quantity(std::string_view text, Dimension d) {
   const double si = factor.value->to_si(split.value->value);
   if (!std::isfinite(si))
     return {{}, fmt::format("\"{}\" is outside the range of numbers", trimmed(text)), "check the exponent"};
+  const double most = kind(d).most;
+  if (std::abs(si) > most)
+    return {{},
+            fmt::format("\"{}\" is beyond any machine or ground (at most {})", trimmed(text), shown(most, d)),
+            "check the exponent and the unit"};
   return {si, {}, {}};
 }
 

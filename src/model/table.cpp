@@ -19,7 +19,14 @@ constexpr Range any() { return {}; }
 constexpr Range above(double lo) { return {lo, kInfinity, true}; }
 constexpr Range at_least(double lo) { return {lo, kInfinity, false}; }
 constexpr Range between(double lo, double hi) { return {lo, hi, false}; }
+constexpr Range over(double lo, double hi) { return {lo, hi, true}; }
 constexpr Range angles(double lo, double hi) { return {radians(lo), radians(hi), false}; }
+
+/// Sizes of machines [m]: generous, and small enough that what lies under a part stays a local question.
+constexpr double kContact = 5;     ///< pads, wheels
+constexpr double kUnderside = 10;  ///< from the chassis' origin to a corner of the belly
+constexpr double kLeg = 100;       ///< drop, stroke
+constexpr double kMachine = 1000;  ///< anything else
 
 // --- how a field reaches its value -------------------------------------------------------------
 
@@ -72,7 +79,7 @@ Field flag(const char* key, bool T::*member, const char* doc) {
 }
 template <class T>
 Field point(const char* key, Vec3 T::*member, D dimension, const char* doc) {
-  Field f = field(key, Form::point, dimension, any(), doc);
+  Field f = field(key, Form::point, dimension, between(-kMachine, kMachine), doc);
   f.size = 3;
   f.at = [member](void* owner, bool) -> void* { return (static_cast<T*>(owner)->*member).data(); };
   return f;
@@ -80,6 +87,7 @@ Field point(const char* key, Vec3 T::*member, D dimension, const char* doc) {
 template <class T>
 Field direction(const char* key, Vec3 T::*member, const char* doc) {
   Field f = point(key, member, D::number, doc);
+  f.range = any();
   f.direction = true;
   return f;
 }
@@ -195,8 +203,8 @@ Shape wheel() {
   return {
       "Wheel",
       {point("at", &T::at, D::length, "Centre of the wheel, chassis frame").must(),
-       quantity("radius", &T::radius, D::length, above(0), "Rolling radius").must(),
-       quantity("width", &T::width, D::length, at_least(0), "Along the chassis' y axis")
+       quantity("radius", &T::radius, D::length, over(0, kContact), "Rolling radius").must(),
+       quantity("width", &T::width, D::length, between(0, kContact), "Along the chassis' y axis")
            .otherwise("0 m")
            .assumed("the wheel is a disc without width"),
        quantity("clearance", &T::clearance, D::length, at_least(0), "Needed above the ground when standing")
@@ -207,7 +215,8 @@ Shape wheel() {
 }
 
 Field outline() {
-  Field f = field("outline", Form::outline, D::length, any(), "Corners in the chassis' plan, in order");
+  Field f = field("outline", Form::outline, D::length, between(-kUnderside, kUnderside),
+                  "Corners in the chassis' plan, in order");
   f.at = inside(&Belly::outline);
   f.size = 3;
   return f;
@@ -215,15 +224,16 @@ Field outline() {
 
 Shape belly() {
   using T = Belly;
-  return {
-      "Belly",
-      {outline().must(),
-       quantity("height", &T::height, D::length, any(), "Of the underside above the chassis' origin").must(),
-       quantity("clearance", &T::clearance, D::length, at_least(0), "Needed above the ground")
-           .otherwise("0 m")
-           .assumed("the belly may just touch the ground")},
-      {},
-      {}};
+  return {"Belly",
+          {outline().must(),
+           quantity("height", &T::height, D::length, between(-kMachine, kMachine),
+                    "Of the underside above the chassis' origin")
+               .must(),
+           quantity("clearance", &T::clearance, D::length, at_least(0), "Needed above the ground")
+               .otherwise("0 m")
+               .assumed("the belly may just touch the ground")},
+          {},
+          {}};
 }
 
 Shape chassis() {
@@ -248,7 +258,7 @@ Shape outrigger() {
       "Outrigger",
       {words("name", &T::name, "Unique").must(),
        point("pivot", &T::pivot, D::length, "Where the arm turns, chassis frame").must(),
-       quantity("arm", &T::arm, D::length, above(0), "From the pivot to the foot, in plan").must(),
+       quantity("arm", &T::arm, D::length, over(0, kMachine), "From the pivot to the foot, in plan").must(),
        quantity("splay", &T::splay, D::angle, angles(-360, 360), "Opening angle").must(),
        interval("splay_range", &T::splay_range, D::angle, angles(-360, 360), "Angles the arm can take")
            .otherwise("[-180, 180] deg"),
@@ -258,9 +268,11 @@ Shape outrigger() {
        quantity("sense", &T::sense, D::number, between(-1, 1),
                 "+1: opens counter-clockwise seen from above, -1: clockwise; from the pivot's quadrant")
            .follows(),
-       quantity("drop", &T::drop, D::length, any(), "From the pivot down to the foot at stroke 0").must(),
-       interval("stroke", &T::stroke, D::length, any(), "Range of the leg").must(),
-       quantity("pad_radius", &T::pad_radius, D::length, above(0), "Of the foot's disc").must(),
+       quantity("drop", &T::drop, D::length, between(-kLeg, kLeg),
+                "From the pivot down to the foot at stroke 0")
+           .must(),
+       interval("stroke", &T::stroke, D::length, between(-kLeg, kLeg), "Range of the leg").must(),
+       quantity("pad_radius", &T::pad_radius, D::length, over(0, kContact), "Of the foot's disc").must(),
        quantity("pad_tilt", &T::pad_tilt, D::angle, angles(0, 90), "Limit of the pad's ball joint").must(),
        quantity("pad_friction", &T::pad_friction, D::number, at_least(0), "Coefficient of pad on soil")
            .assumed("tan(2/3 of the soil's friction angle), at most 0.4 (common practice)"),
@@ -322,8 +334,9 @@ Shape container() {
 Shape boom_section() {
   using T = BoomSection;
   return {"Boom section",
-          {quantity("length", &T::length, D::length, above(0), "Of the section").must(),
-           quantity("stroke", &T::stroke, D::length, at_least(0), "How far it runs out of the section before")
+          {quantity("length", &T::length, D::length, over(0, kMachine), "Of the section").must(),
+           quantity("stroke", &T::stroke, D::length, between(0, kMachine),
+                    "How far it runs out of the section before")
                .follows(),
            quantity("mass", &T::mass, D::mass, above(0), "Of the section").must().margin_in("margin"),
            growth(&T::margin), deviation("mass"),
@@ -390,13 +403,14 @@ Shape boom() {
 
 Shape guide() {
   using T = Guide;
-  return {"Counterweight guide",
-          {mount<T>(), point("start", &T::start, D::length, "Of the travel, in the mount's frame").must(),
-           direction("direction", &T::direction, "Of the travel, in the mount's axes; any length").must(),
-           interval("travel", &T::travel, D::length, any(), "Range of the travel").must(),
-           list("bodies", &T::bodies, travelling_body(), 1, "Masses that travel").must()},
-          {},
-          {}};
+  return {
+      "Counterweight guide",
+      {mount<T>(), point("start", &T::start, D::length, "Of the travel, in the mount's frame").must(),
+       direction("direction", &T::direction, "Of the travel, in the mount's axes; any length").must(),
+       interval("travel", &T::travel, D::length, between(-kMachine, kMachine), "Range of the travel").must(),
+       list("bodies", &T::bodies, travelling_body(), 1, "Masses that travel").must()},
+      {},
+      {}};
 }
 
 Shape head() {
@@ -500,7 +514,7 @@ Shape spot() {
 Shape payload() {
   using T = Payload;
   return {"Payload",
-          {quantity("mass", &T::mass, D::mass, at_least(0), "Net payload on the line")
+          {quantity("mass", &T::mass, D::mass, above(0), "Net payload on the line")
                .follows("one unit of the container"),
            deviation("mass"),
            quantity("reach", &T::reach, D::length, above(0),
@@ -662,7 +676,7 @@ Shape scenario() {
   Field format = field("rimstance", Form::word, D::number, any(), "Format of this file");
   format.at = [](void*, bool) -> void* { return nullptr; };
   format.words = {{"1", [](void*) {}}};
-  Field gravity = quantity("gravity", &T::gravity, D::acceleration, above(0), "At the surface");
+  Field gravity = quantity("gravity", &T::gravity, D::acceleration, between(1e-6, 1000), "At the surface");
   for (const GravityPreset& p : gravity_presets())
     gravity.words.push_back({p.name, [value = p.value](void* o) { static_cast<T*>(o)->gravity = value; }});
   return {"Scenario",

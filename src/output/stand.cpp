@@ -153,6 +153,12 @@ class Describer {
     }
     if (!(scenario_.criteria.set_error > 0))
       say("set_error is 0: the chassis is taken to be levelled exactly.");
+    const double lean = scenario_.criteria.set_error + scenario_.criteria.work_tilt;
+    if (lean > 0)
+      say(fmt::format(
+          "Margins hold with gravity leaning {} deg over every edge (set_error and work_tilt); the "
+          "foot forces are those of plumb gravity.",
+          rounded(degrees(lean), 3)));
     say("Pose as set: feet on rigid ground; sinkage and elastic settling are not included.");
     say("Terrestrial criteria are used by analogy. A design aid: its inputs decide it; real lifts follow the "
         "local "

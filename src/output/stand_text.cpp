@@ -40,13 +40,16 @@ std::string headline(const Value& r) {
   const std::string outcome = words(r, "outcome");
   if (outcome == "stands")
     return truth(r, "ok") ? "STANDS: every criterion that was evaluated holds."
-                          : "HELD DOWN, but a criterion does not hold.";
+                          : "NOT ACCEPTED: held down, but a criterion does not hold.";
   if (outcome == "short of margin")
     return "SHORT OF MARGIN: held down, but a load case keeps less than it must.";
   if (outcome == "tips") return "TIPS: the restoring moment is negative somewhere in the envelope.";
   if (outcome == "no pose") return "NO POSE: the machine cannot be set down here.";
   return "NO SUPPORT: the machine cannot stand here.";
 }
+
+/// Criteria that a value must stay below; all others are margins to keep.
+bool is_upper_limit(const std::string& criterion) { return criterion == "tilt" || criterion == "pad_tilt"; }
 
 std::string violations(const Value& r) {
   std::string out;
@@ -62,7 +65,7 @@ std::string violations(const Value& r) {
       out += ", " + words(v, "measure") + " does not exist";
     while (out.back() == ' ') out.pop_back();
     if (std::isfinite(limit))
-      out += fmt::format(", must be {} {} {}", words(v, "criterion") == "tilt" ? "at most" : "at least",
+      out += fmt::format(", must be {} {} {}", is_upper_limit(words(v, "criterion")) ? "at most" : "at least",
                          shown(limit), unit);
     while (!out.empty() && out.back() == ' ') out.pop_back();
     out += "\n";
@@ -91,11 +94,12 @@ std::string worst(const Value& r, const char* key, const std::string& title) {
   const Value& w = *found;
   std::string out = fmt::format("{}: {} N m over edge {}, case {}\n  {}\n", title,
                                 rounded(number(w, "moment_Nm")), edge(w), words(w, "load_case"), state(w));
-  out +=
-      fmt::format("  clearance {} m, moment ratio {}, tip angle {} deg, energy {} J; certified to {} N m\n\n",
-                  fixed(number(w, "clearance_m"), 3), rounded(number(w, "moment_ratio")),
-                  fixed(number(w, "tip_angle_deg"), 2), rounded(number(w, "energy_J")),
-                  rounded(number(w, "certified_gap_Nm"), 2));
+  const double energy = number(w, "energy_J");
+  out += fmt::format("  clearance {} m, moment ratio {}, tip angle {} deg{}; certified to {} N m\n\n",
+                     fixed(number(w, "clearance_m"), 3), rounded(number(w, "moment_ratio")),
+                     fixed(number(w, "tip_angle_deg"), 2),
+                     std::isfinite(energy) ? fmt::format(", energy {} J", rounded(energy)) : "",
+                     rounded(number(w, "certified_gap_Nm"), 2));
   return out;
 }
 
@@ -109,7 +113,7 @@ std::string cases(const Value& r) {
                {"slew", "deg", 1},
                {"luff", "deg", 1},
                {"reach", "m", 2},
-               {"units", ""},
+               {"units", "", 0},
                {"transit", ""}},
               {}};
   for (const Value& c : list(r, "load_cases")) {
@@ -161,7 +165,8 @@ std::string levelling(const Value& r) {
   for (const Value& b : list(r, "levelling.blocked_by"))
     out += "  blocked by " + one_line(std::get<std::string>(b.is)) + "\n";
   for (const Value& w : list(r, "ways_out"))
-    out += fmt::format("  way out: {} by {} deg\n", words(w, "change"), fixed(number(w, "by_deg"), 2));
+    out += fmt::format("  way out: change {} by {} deg (levels there; margins not yet looked at)\n",
+                       words(w, "change"), fixed(number(w, "by_deg"), 2));
   return out + "\n";
 }
 

@@ -9,7 +9,7 @@ namespace rimstance {
 
 Value::Value(double number) {
   expects(!std::isinf(number), "Value: a number is finite, or NaN for what does not exist");
-  if (!std::isnan(number)) is = number;
+  if (!std::isnan(number)) is = number + 0.0;  // one zero, without a sign
 }
 
 const Value* Value::find(std::string_view key) const {

@@ -28,17 +28,25 @@ std::optional<double> smallest(Interval range, const std::function<bool(double)>
   return {};
 }
 
+/// The machine with its legs kept `in_hand` from both ends: what levels within those bounds passes.
+Machine with_stroke_in_hand(Machine machine, double in_hand) {
+  for (Outrigger& o : machine.outriggers) o.stroke = {o.stroke.lo + in_hand, o.stroke.hi - in_hand};
+  return machine;
+}
+
 }  // namespace
 
 std::vector<WayOut> ways_out(const Machine& machine, const Terrain& terrain, const Spot& spot,
                              const LevellingNeeds& needs, std::span<const double> splay,
                              std::span<const double> sinkage) {
+  const Machine kept = with_stroke_in_hand(machine, needs.stroke_left);
+  const LevellingNeeds clearances{0, needs.wheel_clearance, needs.belly_clearance};
   const auto levels = [&](double turn, double open) {
     Spot turned = spot;
     turned.yaw += turn;
     std::vector<double> opened(splay.begin(), splay.end());
     for (double& s : opened) s += open;
-    return can_level(machine, terrain, turned, needs, opened, sinkage);
+    return can_level(kept, terrain, turned, clearances, opened, sinkage);
   };
   std::vector<WayOut> list;
   if (levels(0, 0)) return list;

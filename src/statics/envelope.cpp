@@ -436,6 +436,7 @@ Certified<CraneState> least_over(const MachineLoads& loads, const LoadCase& load
   if (kind == MarginKind::energy && view.has_pull()) {
     Certified<CraneState> none;
     none.value = kInfinity;
+    none.gap = 0;
     return none;
   }
   return Search(view, kind, goal, not_above).run();

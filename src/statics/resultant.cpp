@@ -28,7 +28,7 @@ std::vector<Vec2> corners(const Prepared& prepared, const Domain& domain) {
   for (const double e : ends(domain.extension)) {
     for (const double luff : ends(domain.luff)) out.emplace_back(luff, e);
     for (const double r : ends(domain.reach)) {
-      const double c = (r - boom.foot.x()) / prepared.loads.boom->length(e);
+      const double c = ahead_of_foot(boom, r) / prepared.loads.boom->length(e);
       if (std::abs(c) <= 1) out.emplace_back(std::acos(c), e);
     }
   }
@@ -59,24 +59,6 @@ void add_places(const Prepared& prepared, const Pose& X_WC, const Domain& domain
         }
 }
 
-std::vector<Vec2> outline(std::vector<Vec2> points) {
-  std::sort(points.begin(), points.end(),
-            [](const Vec2& a, const Vec2& b) { return a.x() != b.x() ? a.x() < b.x() : a.y() < b.y(); });
-  std::vector<Vec2> hull;
-  const auto chain = [&](auto first, auto last) {
-    const std::size_t base = hull.size();
-    for (auto it = first; it != last; ++it) {
-      while (hull.size() >= base + 2 && cross2(hull.back() - hull[hull.size() - 2], *it - hull.back()) <= 0)
-        hull.pop_back();
-      hull.push_back(*it);
-    }
-    if (!hull.empty()) hull.pop_back();
-  };
-  chain(points.begin(), points.end());
-  chain(points.rbegin(), points.rend());
-  return hull;
-}
-
 }  // namespace
 
 Vec2 resultant_W(const Prepared& prepared, const Pose& X_WC, const At& at) {
@@ -92,7 +74,9 @@ std::vector<Vec2> resultant_region_W(const Prepared& prepared, const Pose& X_WC)
   for (const LoadCase& load_case : prepared.load_cases)
     for (const Domain& domain : prepared.domains)
       add_places(prepared, X_WC, narrowed(domain, load_case), load_case, places);
-  return outline(std::move(places));
+  std::vector<Vec2> outline;
+  for (const std::size_t corner : convex_hull(places)) outline.push_back(places[corner]);
+  return outline;
 }
 
 }  // namespace rimstance

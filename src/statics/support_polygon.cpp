@@ -3,6 +3,7 @@
 #include <CGAL/Exact_predicates_inexact_constructions_kernel.h>
 
 #include <algorithm>
+#include <numeric>
 
 namespace rimstance {
 namespace {
@@ -15,9 +16,8 @@ struct Corner {
   int contact;
 };
 
-bool left_turn(const Corner& a, const Corner& b, const Corner& c) {
-  return CGAL::orientation(Point(a.p.x(), a.p.y()), Point(b.p.x(), b.p.y()), Point(c.p.x(), c.p.y())) ==
-         CGAL::LEFT_TURN;
+bool left_turn(const Vec2& a, const Vec2& b, const Vec2& c) {
+  return CGAL::orientation(Point(a.x(), a.y()), Point(b.x(), b.y()), Point(c.x(), c.y())) == CGAL::LEFT_TURN;
 }
 
 /// Distance of b to the right of the line a -> c; differences first.
@@ -38,22 +38,11 @@ std::vector<Corner> distinct(std::span<const Contact> contacts) {
   return corners;
 }
 
-/// Monotone chain (Andrew 1979): lower side, then upper side.
-std::vector<Corner> hull(std::vector<Corner> corners) {
-  std::sort(corners.begin(), corners.end(), [](const Corner& a, const Corner& b) {
-    return a.p.x() != b.p.x() ? a.p.x() < b.p.x() : a.p.y() < b.p.y();
-  });
+std::vector<Corner> hull(const std::vector<Corner>& corners) {
+  std::vector<Vec2> points;
+  for (const Corner& c : corners) points.push_back(c.p);
   std::vector<Corner> out;
-  const auto chain = [&](auto first, auto last) {
-    const std::size_t base = out.size();
-    for (auto it = first; it != last; ++it) {
-      while (out.size() >= base + 2 && !left_turn(out[out.size() - 2], out.back(), *it)) out.pop_back();
-      out.push_back(*it);
-    }
-    if (!out.empty()) out.pop_back();
-  };
-  chain(corners.begin(), corners.end());
-  chain(corners.rbegin(), corners.rend());
+  for (const std::size_t i : convex_hull(points)) out.push_back(corners[i]);
   return out;
 }
 
@@ -91,6 +80,30 @@ Edge edge_between(const Contact& from, const Contact& to, const Pose& X_WC) {
 }
 
 }  // namespace
+
+/// Monotone chain (Andrew 1979): lower side, then upper side.
+std::vector<std::size_t> convex_hull(std::span<const Vec2> points) {
+  std::vector<std::size_t> order(points.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::sort(order.begin(), order.end(), [&](std::size_t i, std::size_t j) {
+    const Vec2 &a = points[i], &b = points[j];
+    return a.x() != b.x() ? a.x() < b.x() : a.y() != b.y() ? a.y() < b.y() : i < j;
+  });
+  std::vector<std::size_t> out;
+  const auto chain = [&](auto first, auto last) {
+    const std::size_t base = out.size();
+    for (auto it = first; it != last; ++it) {
+      while (out.size() >= base + 2 &&
+             !left_turn(points[out[out.size() - 2]], points[out.back()], points[*it]))
+        out.pop_back();
+      out.push_back(*it);
+    }
+    if (!out.empty()) out.pop_back();
+  };
+  chain(order.begin(), order.end());
+  chain(order.rbegin(), order.rend());
+  return out;
+}
 
 std::vector<Edge> support_polygon(std::span<const Contact> contacts, const Pose& X_WC) {
   std::vector<Corner> corners = hull(distinct(contacts));

@@ -214,19 +214,17 @@ std::vector<Cell> View::roots() const {
 /// Reach cut as an interval of the tip's platform x from the foot pin, for a cell whose tip is ahead of
 /// the axis; the outer cut alone otherwise.
 Interval View::tip_x(const Cell& cell, double length_lo, double length_hi) const {
-  const Vec3& foot = loads_.machine.boom.foot;
+  const Boom& boom = loads_.machine.boom;
   const Interval free = Interval{length_lo, length_hi} * cosine(cell.luff);
-  const auto ahead = [&](double r) {
-    const double square = r * r - foot.y() * foot.y();
-    return square > 0 ? std::sqrt(square) : 0.0;
-  };
   Interval cut{-kInfinity, kInfinity};
   if (std::isfinite(domain_.reach.hi)) {
-    const double outer = domain_.reach.hi + kCutSlack;
-    cut.hi = outer < std::abs(foot.y()) ? -kInfinity : ahead(outer) - foot.x();
+    const double outer = ahead_of_foot(boom, domain_.reach.hi + kCutSlack);
+    cut.hi = std::isfinite(outer) ? outer : -kInfinity;  // the foot pin itself is beyond the cut
   }
-  if (std::isfinite(domain_.reach.lo) && free.lo + foot.x() >= 0)
-    cut.lo = ahead(std::max(0.0, domain_.reach.lo - kCutSlack)) - foot.x();
+  if (std::isfinite(domain_.reach.lo) && free.lo + boom.foot.x() >= 0)
+    if (const double inner = ahead_of_foot(boom, std::max(0.0, domain_.reach.lo - kCutSlack));
+        std::isfinite(inner))
+      cut.lo = inner;
   return intersection(free, cut);
 }
 
@@ -558,26 +556,22 @@ std::vector<CraneState> View::candidates(const Cell& cell, const CraneState& hin
   };
   consider(hint.luff, hint.extension);
   if (!out.empty()) return out;
-  // The corner is cut off: go to the cut along the luff, from either end of the extension and its middle.
-  const Vec3& foot = loads_.machine.boom.foot;
-  const double base = loads_.machine.platform.axis.z() + foot.z();
+  // The corner is cut off: along the luff to the cuts, from some extensions; along the extension from the
+  // luff's ends.
+  const Boom& boom = loads_.machine.boom;
+  const double base = loads_.machine.platform.axis.z() + boom.foot.z();
+  const std::array ahead{ahead_of_foot(boom, domain_.reach.hi), ahead_of_foot(boom, domain_.reach.lo)};
   for (const double e : {hint.extension, cell.extension.middle(), cell.extension.lo, cell.extension.hi}) {
     const double length = loads_.boom->length(e);
-    for (const double r : {domain_.reach.hi, domain_.reach.lo}) {
-      if (!std::isfinite(r) || r < std::abs(foot.y())) continue;
-      const double c = (std::sqrt(r * r - foot.y() * foot.y()) - foot.x()) / length;
-      if (std::abs(c) <= 1) consider(std::acos(c), e);
-    }
+    for (const double x : ahead)
+      if (const double c = x / length; std::abs(c) <= 1) consider(std::acos(c), e);
     for (const double h : {domain_.tip_height.hi, domain_.tip_height.lo})
       if (const double s = (h - base) / length; std::abs(s) <= 1) consider(std::asin(s), e);
     consider(hint.luff, e);
   }
   for (const double luff : {cell.luff.lo, cell.luff.hi})
-    for (const double r : {domain_.reach.hi, domain_.reach.lo}) {
-      if (!std::isfinite(r) || r < std::abs(foot.y())) continue;
-      consider(luff,
-               (std::sqrt(r * r - foot.y() * foot.y()) - foot.x()) / std::cos(luff) - loads_.boom->length(0));
-    }
+    for (const double x : ahead)
+      if (std::isfinite(x)) consider(luff, x / std::cos(luff) - loads_.boom->length(0));
   consider(cell.luff.middle(), cell.extension.middle());
   return out;
 }

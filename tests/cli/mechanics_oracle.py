@@ -6,13 +6,11 @@ M = -sum((r_k - c) x F_k).a, the stability margins of McGhee & Frank 1968 (clear
 (tip angle) and Messuri & Klein 1985 (energy) follow from the sums, the reactions from a rigid plate on springs.
 Metres, newtons, radians, frames: chassis C (x forward, y left, z up), platform S on the slew axis, boom in S.
 """
-import copy
 import dataclasses
 import itertools
 import math
 import pathlib
 import re
-import struct
 
 import numpy as np
 import yaml
@@ -22,6 +20,7 @@ UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "deg": math.pi / 180, "rad": 1.0, "k
          "kN": 1e3, "kN/m": 1e3, "N/m": 1.0, "kg/m": 1.0, "%": 0.01, "m/s": 1.0, "m/s2": 1.0, "N m": 1.0, "J": 1.0,
          "": 1.0}
 WEIGHTS, PULL = "weights", "pull"
+MEASURES = ("moment", "clearance", "ratio", "angle", "energy", "share")
 
 
 # -------------------------------------------------------------------------------------------------- reading
@@ -400,64 +399,77 @@ def arms(stance, edge, point):
     return d, turn[..., :2]
 
 
-def measures(stance, case, states, payload_there, edges=None):
-    """All measures at each state and edge: dict of arrays (edges, states).
+def measures(stance, case, states, payload_there, edges=None, keys=MEASURES):
+    """The measures `keys` at each edge and state: dict of arrays (edges, states).
 
-    Gravity leans by `stance.lean` in the worst horizontal direction u: W (cos(phi) z-part + sin(phi) u). Masses are
-    the worst between basic and basic * (1 + margin): both found by turns, which ends at the least moment."""
+    Gravity leans by `stance.lean` in the worst horizontal direction u: its pull is W (cos(phi) down + sin(phi) u).
+    Masses lie between basic and basic * (1 + margin). Worst direction and worst masses are found by turns, for
+    moment and clearance; the other measures are those of the masses of least moment, gravity leaning straight out."""
     loads, weight, top, point = collected(stance, case, states, payload_there)
     edges = range(len(stance.corners)) if edges is None else edges
-    rows = [edge_measures(stance, e, loads, weight, top, point) for e in edges]
-    return {key: np.array([r[key] for r in rows]) for key in rows[0]}
+    rows = [edge_measures(stance, e, loads, weight, top, point, keys) for e in edges]
+    return {key: np.array([r[key] for r in rows]) for key in keys}
 
 
-def edge_measures(stance, e, loads, weight, top, point):
+def edge_measures(stance, e, loads, weight, top, point, keys):
     phi, cos_psi = stance.lean, stance.cos_psi[e]
     d, v = arms(stance, e, point)
-    up = weight * d * cos_psi * math.cos(phi)  # moment of the plumb part
+    up = weight * d * cos_psi * math.cos(phi)  # moment of the part that stays plumb
     side = weight[..., None] * v * math.sin(phi)  # its product with u is what leaning costs
 
     def worst(c):
-        """Least of M - c * R_v * cos(psi) over masses and direction; c a number per state."""
-        plumb = up - c * weight * cos_psi * math.cos(phi)
+        """Least of M - c * R_v * cos(psi) over masses and direction; c a number per state, R_v along gravity."""
+        plumb = up - c * weight * cos_psi
         factor = np.ones_like(weight)
         for _ in range(8):
             total = (factor[..., None] * side).sum(axis=0)
             length = np.linalg.norm(total, axis=-1, keepdims=True)
             u = np.divide(total, length, out=np.zeros_like(total), where=length > 0)
-            part = plumb - (side * u).sum(axis=-1)
-            new = np.where(part < 0, top, 1.0)
+            cost = (side * u).sum(axis=-1)
+            new = np.where(plumb - cost < 0, top, 1.0)
             if (new == factor).all():
                 break
             factor = new
-        return factor, u, (factor * (up - (side * u).sum(axis=-1))).sum(axis=0)
+        return factor, (factor * (up - cost)).sum(axis=0)
 
-    factor, u, moment = worst(0.0)
-    clearance = moment / ((factor * weight).sum(axis=0) * math.cos(phi) * cos_psi)
-    for _ in range(12):  # Dinkelbach: least quotient over the same masses and directions
-        f, _, m = worst(clearance)
-        clearance = m / ((f * weight).sum(axis=0) * math.cos(phi) * cos_psi)
+    factor, moment = worst(0.0)
+    out = {"moment": moment}
+    if {"clearance", "share"} & set(keys):
+        clearance = moment / ((factor * weight).sum(axis=0) * cos_psi)
+        for _ in range(12):  # Dinkelbach 1967: the least quotient over the same masses and directions
+            f, m = worst(clearance)
+            before, clearance = clearance, m / ((f * weight).sum(axis=0) * cos_psi)
+            if np.allclose(before, clearance, rtol=1e-12, atol=1e-12):
+                break
+        out |= {"clearance": clearance, "share": clearance / stance.width[e]}
+    outward = np.array([stance.plan[e][1], -stance.plan[e][0]])
+    if "ratio" in keys:
+        out["ratio"] = ratio(loads, factor * (up - side @ outward))
+    if {"angle", "energy"} & set(keys):
+        out["angle"], out["energy"] = tip(stance, e, loads, factor * weight, point, outward)
+    return out
+
+
+def ratio(loads, moments):
+    """Restoring over overturning, every declared body on the side of its own sign; infinite if none overturns."""
     parts = {}
-    for load, one in zip(loads, factor * (up - (side * u).sum(axis=-1))):
-        parts[load.part] = parts.get(load.part, 0.0) + one
+    for load, moment in zip(loads, moments):
+        parts[load.part] = parts.get(load.part, 0.0) + moment
     parts = np.array(list(parts.values()))
-    restoring, overturning = np.clip(parts, 0, None).sum(axis=0), -np.clip(parts, None, 0).sum(axis=0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where(overturning > 0, restoring / overturning, np.inf)
-    angle, energy = tip(stance, e, loads, factor * weight, point, u, moment)
-    return {"moment": moment, "clearance": clearance, "ratio": ratio, "angle": angle, "energy": energy,
-            "share": clearance / stance.width[e]}
+    overturning = -np.clip(parts, None, 0).sum(axis=0)
+    turns = overturning > 0
+    return np.where(turns, np.clip(parts, 0, None).sum(axis=0) / np.where(turns, overturning, 1), np.inf)
 
 
-def tip(stance, e, loads, weight, point, u, moment):
-    """Papadopoulos & Rey 1996 about the weights' centre r: theta = angle between l (r to the axis) and
-    f* = f + l x n / |l|, both normal to the axis; Messuri & Klein 1985: the work to lift r over the axis."""
+def tip(stance, e, loads, weight, point, outward):
+    """Papadopoulos & Rey 1996 about the weights' centre r: theta = angle between l (from r to the axis) and
+    f* = f + l x n / |l|, both normal to the axis; Messuri & Klein 1985: the work |f*| |l| (1 - cos theta) that lifts
+    r over the axis, 0 when it is over already and none (NaN) where something pulls up."""
     a = stance.axes[e]
     is_weight = np.array([m.kind == WEIGHTS for m in loads])[:, None]
     own = np.where(is_weight, weight, 0.0)
     r = (own[..., None] * point).sum(axis=0) / own.sum(axis=0)[:, None]
-    phi = stance.lean
-    direction = np.column_stack([math.sin(phi) * u, np.full(len(u), -math.cos(phi))])
+    direction = np.array([*(math.sin(stance.lean) * outward), -math.cos(stance.lean)])
     force = weight.sum(axis=0)[:, None] * direction
     couple = np.cross(point - r, weight[..., None] * direction).sum(axis=0)
     to_axis = stance.corners[e] - r
@@ -467,8 +479,10 @@ def tip(stance, e, loads, weight, point, u, moment):
     n = (couple @ a)[:, None] * a
     pull = f + np.cross(l / arm[:, None], n) / arm[:, None]
     size = np.linalg.norm(pull, axis=1)
-    theta = np.arccos(np.clip((l * pull).sum(axis=1) / (arm * size), -1, 1)) * np.sign(moment)
-    energy = np.where(moment > 0, size * arm * (1 - np.cos(theta)), 0.0)
+    # inside where (l x f*).a points along the edge: counter-clockwise edges, hull on their left
+    inside = (np.cross(l, pull) @ a) > 0
+    theta = np.arccos(np.clip((l * pull).sum(axis=1) / (arm * size), -1, 1)) * np.where(inside, 1, -1)
+    energy = np.where(inside, size * arm * (1 - np.cos(theta)), 0.0)
     return theta, energy if is_weight.all() else np.full_like(energy, np.nan)
 
 
@@ -545,7 +559,10 @@ class Envelope:
         return {"slew": x[:, 0], "luff": luff, "extension": e, "travel": x[:, 3], "line": x[:, 4]}, there
 
 
-def least(stance, cases, key, reach=None, domains=(False, True), edges=None, grid=(25, 9, 5), seed=1):
+TRIALS = 12  # per start and round of the random search
+
+
+def least(stance, cases, key, reach=None, domains=(False, True), edges=None, grid=(13, 6, 3), seed=1):
     """Least of a measure over cases, edges and states: a grid, then shrinking random search from its best cells."""
     best = (math.inf, None)
     tree = stance.machine.tree["operation"]
@@ -574,30 +591,27 @@ def searched(stance, case, env, units, key, edges, grid, seed):
         states["units"] = np.full(len(x), float(units))
         if not there.any():
             return np.full((1, len(x)), np.inf)
-        value = measures(stance, case, states, env.payload, edges)[key]
+        value = measures(stance, case, states, env.payload, edges, (key,))[key]
         return np.where(there & ~np.isnan(value), value, np.inf)
 
     counts = [*grid, 2, 2]
     ticks = [np.linspace(lo, hi, n if hi > lo else 1) for (lo, hi), n in zip(env.box, counts)]
     x = np.array(list(itertools.product(*ticks)))
     value = evaluate(x).min(axis=0)
-    keep = np.argsort(value)[:6]
+    keep = np.argsort(value)[:4]
     x, value = x[keep], value[keep]
     size = span / np.array([max(n - 1, 1) for n in counts])
-    for _ in range(40):
-        trial = np.repeat(x, 24, axis=0) + rng.uniform(-1, 1, (24 * len(x), 5)) * size
+    for _ in range(28):
+        trial = np.repeat(x, TRIALS, axis=0) + rng.uniform(-1, 1, (TRIALS * len(x), 5)) * size
         moved = rng.random(trial.shape) < 0.6
-        trial = np.clip(np.where(moved, trial, np.repeat(x, 24, axis=0)), env.box[:, 0], env.box[:, 1])
-        found = evaluate(trial).min(axis=0).reshape(len(x), 24)
+        trial = np.clip(np.where(moved, trial, np.repeat(x, TRIALS, axis=0)), env.box[:, 0], env.box[:, 1])
+        found = evaluate(trial).min(axis=0).reshape(len(x), TRIALS)
         pick = found.argmin(axis=1)
         better = found[np.arange(len(x)), pick] < value
-        x[better] = trial.reshape(len(x), 24, 5)[np.arange(len(x)), pick][better]
+        x[better] = trial.reshape(len(x), TRIALS, 5)[np.arange(len(x)), pick][better]
         value = np.where(better, found.min(axis=1), value)
-        size = size * 0.75
+        size = size * 0.65
     i = value.argmin()
     states, _ = env.states(x[i:i + 1])
     return value[i], {k: float(v[0]) for k, v in states.items()}
 
-
-def least_everywhere(stance, cases, keys, **how):
-    return {key: least(stance, cases, key, **how) for key in keys}

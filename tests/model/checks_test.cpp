@@ -21,8 +21,9 @@ TEST_CASE("checks: a machine needs three outriggers, and three are enough") {
   const std::string three = all.substr(0, fourth) + all.substr(platform);
   CHECK(complaints(three) == "");
   CHECK_THAT(complaints(all.substr(0, third) + all.substr(platform)),
-             Contains("machine.outriggers: 2 items; at least 3 needed; Legs, at least three"));
-  CHECK_THAT(complaints(all.substr(0, second) + all.substr(platform)), Contains("1 item; at least 3 needed"));
+             Contains("machine.outriggers: 2 items, at least 3 needed; add 1 more"));
+  CHECK_THAT(complaints(all.substr(0, second) + all.substr(platform)),
+             Contains("1 item, at least 3 needed; add 2 more"));
 }
 
 TEST_CASE("checks: feet within a millimetre of each other in plan are one foot") {
@@ -144,7 +145,7 @@ TEST_CASE("checks: without a guide there is no travel") {
       complaints(text, {{"operation.counterweight", "schedule"}, {"operation.transit.counterweight", "0 m"}}),
       Contains("has no guide"));
   CHECK_THAT(complaints(dunlin_with("direction: [-1, 0, 0]", "direction: [0, 0, 0]")),
-             Contains("a direction needs a length"));
+             Contains("all its numbers are 0, which is no direction"));
 }
 
 TEST_CASE("checks: load cases that contradict themselves are refused") {
@@ -165,7 +166,7 @@ TEST_CASE("checks: load cases that contradict themselves are refused") {
              Contains("margin.moment: \"0\" has no unit; a moment is expected; write it like \"50 N m\""));
   CHECK_THAT(criteria("{ name: a, payload: some }"), Contains("\"some\" is not allowed here; allowed: none"));
   CHECK_THAT(criteria("{ name: a }, { name: a }"), Contains("the name \"a\" is taken"));
-  CHECK_THAT(criteria(""), Contains("0 items; at least 1 needed"));
+  CHECK_THAT(criteria(""), Contains("0 items, at least 1 needed"));
   CHECK_THAT(complaints(dunlin_with("line_pull: 100 N, ", ""),
                         {{"criteria.load_cases", "[{ name: s, stall: 125 % }]"}}),
              Contains("which is not given"));
@@ -196,7 +197,7 @@ TEST_CASE("checks: points and outlines have their number of coordinates and encl
   CHECK_THAT(with_changes({{"machine.chassis.belly.outline", "[[0, 0], [1, 1], [2, 2]] m"}}),
              Contains("the outline encloses no area"));
   CHECK_THAT(with_changes({{"machine.chassis.belly.outline", "[[0, 0], [1, 1]] m"}}),
-             Contains("2 corners; at least 3 needed"));
+             Contains("2 corners, at least 3 needed"));
 }
 
 TEST_CASE("checks: wrong dimension and bare numbers name what is expected") {
@@ -212,4 +213,41 @@ TEST_CASE("checks: a key that is missing is named with what it is") {
              Contains("spot: key \"at\" is missing; add it:") && Contains("write it like \"[1, 2] m\""));
   CHECK_THAT(complaints("rimstance: 2\n"),
              Contains("\"2\" is not allowed here; allowed: 1") && Contains("key \"gravity\" is missing"));
+}
+
+TEST_CASE("checks: a part of a machine is no larger than a machine") {
+  for (const auto& [path, value] : std::vector<std::pair<std::string, std::string>>{
+           {"machine.outriggers.front-left.pad_radius", "50 m"},
+           {"machine.outriggers.front-left.drop", "1e7 m"},
+           {"machine.outriggers.front-left.stroke", "[0, 1e7] m"},
+           {"machine.outriggers.front-left.arm", "1e7 m"},
+           {"machine.outriggers.front-left.pivot", "[1e7, 0.45, 0.5] m"},
+           {"machine.chassis.wheels.0.radius", "100 m"},
+           {"machine.chassis.wheels.0.width", "100 m"},
+           {"machine.chassis.belly.outline", "[[-50, -50], [50, -50], [50, 50]] m"},
+           {"machine.chassis.bodies.frame.at", "[0, 0, -1e7] m"},
+           {"machine.boom.sections.0.length", "1e7 m"},
+           {"gravity", "1e-300 m/s2"},
+           {"gravity", "1e4 m/s2"}})
+    CHECK_THAT(with_changes({{path, value}}),
+               Contains(path + ": ") && Contains("is out of range; allowed: "));
+}
+
+TEST_CASE("checks: what follows from a machine that could not be read is not said again") {
+  for (const auto& [path, value] : std::vector<std::pair<std::string, std::string>>{
+           {"machine", "5"}, {"machine.boom", "5"}, {"machine.boom.sections", "[]"}}) {
+    const std::string all = with_changes({{path, value}});
+    CHECK_THAT(all, Contains(path + ": "));
+    CHECK_THAT(all, !Contains("operation"));
+  }
+}
+
+TEST_CASE("checks: the heights of a grid point up, whatever its file is called") {
+  const std::vector<Override> grid{{"terrain.file", "rim.ASC"}, {"terrain.up", "y"}};
+  CHECK_THAT(with_changes(grid), Contains("terrain.up: the heights of a grid always point up; remove `up`"));
+  CHECK(with_changes({{"terrain.file", "rim.ASC"}, {"terrain.up", "z"}}) == "");
+}
+
+TEST_CASE("checks: an override cannot include a file, and says so") {
+  CHECK_THAT(with_changes({{"machine.include", "other.yaml"}}), Contains("`include` works in files only"));
 }

@@ -137,7 +137,7 @@ TEST_CASE("fields: disagreements are found in changed scenarios too") {
 TEST_CASE("fields: facts give dimension, meaning and range") {
   const FieldFacts f = facts(rigs::dunlin(), "machine.outriggers.rear-left.pad_radius");
   CHECK(f.dimension == Dimension::length);
-  CHECK(f.allowed == "over 0 m");
+  CHECK(f.allowed == "over 0 m to 5 m");
   CHECK(!f.doc.empty());
 }
 

@@ -201,3 +201,17 @@ TEST_CASE("quantities: an example of a dimension is a value of that dimension") 
     CHECK(read_quantity(example(d), d).value);
   }
 }
+
+TEST_CASE("quantities: numbers beyond any machine, ground or map are slips of exponent or unit") {
+  CHECK(value("1000 t", D::mass) == 1e6);
+  CHECK(value("-1e8 m", D::length) == -1e8);
+  for (int i = 0; i < kDimensions; ++i) {
+    const auto d = static_cast<Dimension>(i);
+    for (const char* number : {"1e300 ", "-1e300 ", "1e20 "}) {
+      const std::string text = number + units(d).back();
+      CHECK_THAT(problem(text, d), Catch::Contains("beyond any machine or ground (at most "));
+    }
+  }
+  CHECK_THAT(problem("1001 t", D::mass),
+             Catch::Contains("\"1001 t\" is beyond") && Catch::Contains("check the exponent and the unit"));
+}

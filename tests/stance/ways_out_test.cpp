@@ -65,6 +65,29 @@ TEST_CASE("opening the outriggers alike shortens the stance along the slope unti
   for (const WayOut& w : found(m, t, 0)) CHECK(w.kind != WayOut::Kind::splay);
 }
 
+TEST_CASE("a way out leaves the stroke in hand that the criteria ask for") {
+  const Machine m = legs_only();
+  const Vec3 f = foot(m.outriggers[0], m.outriggers[0].splay, 0);
+  const double in_hand = 0.05, yaw = radians(6);
+  const double range = m.outriggers[0].stroke.hi - m.outriggers[0].stroke.lo - 2 * in_hand;
+  const double slope = range / rise(1, f.x(), f.y(), radians(2));  // keeps it up to 2 deg off the fall line
+  const Terrain t = worlds::terrain(worlds::plane(0, slope, 0));
+  Spot s;
+  s.at = Vec2(0, 0);
+  s.yaw = yaw;
+  std::vector<double> splay;
+  for (const Outrigger& o : m.outriggers) splay.push_back(o.splay);
+  const std::vector<double> no_sinkage(splay.size(), 0.0);
+  const LevellingNeeds needs{in_hand, 0, 0};
+  const std::vector<WayOut> ways = ways_out(m, t, s, needs, splay, no_sinkage);
+  REQUIRE(!ways.empty());
+  REQUIRE(ways[0].kind == WayOut::Kind::yaw);
+  CHECK(ways[0].value == Approx(radians(-4)).margin(radians(2e-3)));
+  s.yaw += ways[0].value;
+  for (const double left : level(m, t, s, needs, splay, no_sinkage).stroke_left)
+    CHECK(left >= in_hand - 1e-9);
+}
+
 TEST_CASE("where nothing small helps nothing is offered") {
   CHECK(found(legs_only(), worlds::terrain(worlds::plane(0, 1.5, 1.5)), 0).empty());
 }

@@ -31,6 +31,13 @@ inline double reach(const Boom& boom, const BoomShape& shape, double luff, doubl
   return tip_S(boom, shape, luff, extension).head<2>().norm();
 }
 
+/// The other way round: how far ahead of the foot pin, along platform x, the tip lies at a reach [m]; NaN
+/// where the foot pin alone is farther from the axis.
+inline double ahead_of_foot(const Boom& boom, double reach) {
+  const double square = reach * reach - boom.foot.y() * boom.foot.y();
+  return square >= 0 ? std::sqrt(square) - boom.foot.x() : kUnset;
+}
+
 /// Height of the tip above C's origin along C's z [m].
 inline double tip_height(const Machine& machine, const BoomShape& shape, double luff, double extension) {
   return machine.platform.axis.z() + tip_S(machine.boom, shape, luff, extension).z();

@@ -28,6 +28,11 @@ struct Edge {
   }
 };
 
+/// Numbers of the corners of the convex hull of `points`, counter-clockwise from the lowest x, by exact
+/// predicates; points on a side are no corners. Fewer than three distinct points, or all on one line: what is
+/// left of the chain, at most two.
+std::vector<std::size_t> convex_hull(std::span<const Vec2> points);
+
 /// Hull of the supported contacts' horizontal projections, counter-clockwise from above. Topology by
 /// exact predicates. Fewer than three distinct supported contacts, or all on one line: empty, nothing stands.
 /// Laws: a contact inside the hull changes nothing; a further one outside never shrinks it.
