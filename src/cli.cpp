@@ -188,12 +188,12 @@ int run_new(const std::string& folder, const Common& common) {
   return kHolds;
 }
 
-std::string positive_share(const std::string& text) {
+std::string share_of_one(const std::string& text) {
   double share = kUnset;
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), share);
   const bool whole = error == std::errc() && end == text.data() + text.size();
-  if (whole && share >= 1e-6 && share <= 1e3) return {};
-  return "\"" + text + "\" is not a number from 1e-6 to 1000; write it like 0.1";
+  if (whole && share >= 1e-9 && share <= 1) return {};
+  return "\"" + text + "\" is not a number from 1e-9 to 1; write it like 0.001";
 }
 
 void add_common(CLI::App& command, Common& common, bool scenario) {
@@ -206,7 +206,7 @@ void add_common(CLI::App& command, Common& common, bool scenario) {
       .add_option(
           "--gap", common.gap,
           "How tightly curved measures are certified, as a share of their value at the reference state")
-      ->check(CLI::Range(1e-9, 1.0))
+      ->check(share_of_one)
       ->type_name("SHARE");
   command.add_option("--threads", common.threads, "Threads; never changes a result")
       ->check(CLI::Range(1, 1024));

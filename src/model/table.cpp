@@ -276,7 +276,7 @@ Shape outrigger() {
        quantity("pad_tilt", &T::pad_tilt, D::angle, angles(0, 90), "Limit of the pad's ball joint").must(),
        quantity("pad_friction", &T::pad_friction, D::number, at_least(0), "Coefficient of pad on soil")
            .assumed("tan(2/3 of the soil's friction angle), at most 0.4 (common practice)"),
-       quantity("stiffness", &T::stiffness, D::stiffness, above(0), "Vertical, at the foot")
+       quantity("stiffness", &T::stiffness, D::stiffness, at_least(1e-3), "Vertical, at the foot")
            .otherwise("50 kN/m")
            .assumed("typical of a slender aluminium arm of that size"),
        quantity("leg_limit", &T::leg_limit, D::force, above(0), "Greatest axial force of the leg")

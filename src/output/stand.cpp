@@ -134,9 +134,16 @@ class Describer {
     for (const std::string& note : terrain_.facts.notes) say(note);
     if (s_.diagnostic && has_pose())
       say("The machine cannot be levelled here: the numbers are diagnostic, not to work by.");
+    if (!s_.stability.wide.empty()) {
+      std::string names;
+      for (const MarginKind kind : s_.stability.wide)
+        names += (names.empty() ? "" : ", ") + std::string(key_of(kind).key);
+      say("Certified less tightly than asked (see certified_gap): " + names + ".");
+    }
     if (s_.stability.lifts_off)
-      say("A foot lifts off somewhere in the envelope (lift-off is not tipping); its greatest force is "
-          "sampled.");
+      say("A foot lifts off somewhere in the envelope (lift-off is not tipping). Foot forces are then taken "
+          "at the corners of "
+          "the envelope, every five degrees of slew: between them they may be a little greater.");
     double least_radius = kInfinity;
     for (const Outrigger& o : scenario_.machine.outriggers)
       least_radius = std::min(least_radius, o.pad_radius);
@@ -155,10 +162,10 @@ class Describer {
       say("set_error is 0: the chassis is taken to be levelled exactly.");
     const double lean = scenario_.criteria.set_error + scenario_.criteria.work_tilt;
     if (lean > 0)
-      say(fmt::format(
-          "Margins hold with gravity leaning {} deg over every edge (set_error and work_tilt); the "
-          "foot forces are those of plumb gravity.",
-          rounded(degrees(lean), 3)));
+      say(
+          fmt::format("Margins and foot forces are taken with gravity leaning {} deg the worst way "
+                      "(set_error and work_tilt).",
+                      rounded(degrees(lean), 3)));
     say("Pose as set: feet on rigid ground; sinkage and elastic settling are not included.");
     say("Terrestrial criteria are used by analogy. A design aid: its inputs decide it; real lifts follow the "
         "local "
@@ -311,6 +318,10 @@ class Describer {
     out.emplace_back("transit", at.transit);
   }
 
+  static Value proven_within(double gap) {
+    return number(std::isfinite(gap) ? gap : kUnset, "nothing bounds how much lower it may be");
+  }
+
   Value worst(const Worst& w, const std::string& why_not) const {
     if (w.at.load_case < 0) return Value::null(why_not);
     Members out;
@@ -322,7 +333,7 @@ class Describer {
     out.emplace_back("tip_angle_deg", degrees(m.tip_angle));
     out.emplace_back("energy_J", number(m.energy, "a release's pull is not a weight"));
     out.emplace_back("load_side_share", number(m.load_side_share, "more is pulled up than weighs down"));
-    out.emplace_back("certified_gap_Nm", w.gap);
+    out.emplace_back("certified_gap_Nm", proven_within(w.gap));
     return out;
   }
 
@@ -335,7 +346,7 @@ class Describer {
     if (!std::isfinite(least.value)) return Value::null(least.reason);
     Members out{{"value", least.value * factor}};
     add_state(least.at, out);
-    out.emplace_back("certified_gap", least.gap * factor);
+    out.emplace_back("certified_gap", proven_within(least.gap * factor));
     return out;
   }
 

@@ -47,11 +47,14 @@ std::vector<Vec2> body_outline(const Machine& machine) {
 
 std::vector<Figure::Fact> key_numbers(const Standing& s, const Prepared& prepared, const Value& described) {
   std::vector<Figure::Fact> out;
-  out.push_back({"Outcome", word(described, "outcome"), s.stability.outcome != Stability::Outcome::stands});
+  const bool stands = s.stability.outcome == Stability::Outcome::stands, accepted = s.violations.empty();
+  out.push_back({"Outcome", stands && !accepted ? "held down, not accepted" : word(described, "outcome"),
+                 !stands || !accepted});
+  if (s.diagnostic && has_pose(s)) out.push_back({"Levelling", "not level: diagnostic only", true});
   for (const Violation& v : s.violations) {
     const std::string where = one_line(v.where);
     out.push_back({one_line(v.criterion), where.size() > 40 ? where.substr(0, 37) + "..." : where, true});
-    if (out.size() > 5) break;
+    if (out.size() > 7) break;
   }
   if (has_pose(s))
     out.push_back({"Residual tilt", rounded(degrees(tilt(s.levelling.X_WC.R)), 3) + " deg", false});
@@ -261,6 +264,10 @@ class Side {
     if (!has_pose(s_))
       figure_.caption =
           "No pose was found: the machine is drawn level at the lowest ground height around it.";
+    else
+      figure_.caption =
+          "Drawn straight ahead at the job's reach; the key numbers are those of the worst state, which may "
+          "be another.";
     figure_.scale_bar = true;
     return std::move(figure_);
   }

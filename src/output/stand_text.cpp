@@ -94,12 +94,12 @@ std::string worst(const Value& r, const char* key, const std::string& title) {
   const Value& w = *found;
   std::string out = fmt::format("{}: {} N m over edge {}, case {}\n  {}\n", title,
                                 rounded(number(w, "moment_Nm")), edge(w), words(w, "load_case"), state(w));
-  const double energy = number(w, "energy_J");
-  out += fmt::format("  clearance {} m, moment ratio {}, tip angle {} deg{}; certified to {} N m\n\n",
-                     fixed(number(w, "clearance_m"), 3), rounded(number(w, "moment_ratio")),
-                     fixed(number(w, "tip_angle_deg"), 2),
-                     std::isfinite(energy) ? fmt::format(", energy {} J", rounded(energy)) : "",
-                     rounded(number(w, "certified_gap_Nm"), 2));
+  const double energy = number(w, "energy_J"), gap = number(w, "certified_gap_Nm");
+  out += fmt::format(
+      "  clearance {} m, moment ratio {}, tip angle {} deg{}; {}\n\n", fixed(number(w, "clearance_m"), 3),
+      rounded(number(w, "moment_ratio")), fixed(number(w, "tip_angle_deg"), 2),
+      std::isfinite(energy) ? fmt::format(", energy {} J", rounded(energy)) : "",
+      std::isfinite(gap) ? fmt::format("certified to {} N m", rounded(gap, 2)) : "not certified");
   return out;
 }
 

@@ -418,6 +418,31 @@ std::pair<int, int> units_left(const MachineLoads& loads, const LoadCase& load_c
   return {0, payload_hangs(load_case, domain.payload) ? std::max(units - 1, 0) : units};
 }
 
+std::vector<CraneState> corner_states(const MachineLoads& loads, const LoadCase& load_case,
+                                      const Domain& domain) {
+  const auto ends = [](const Interval& i) {
+    return i.hi > i.lo ? std::vector<double>{i.lo, i.hi} : std::vector<double>{i.lo};
+  };
+  std::vector<Vec2> booms;  // luff, extension
+  for (const double e : ends(domain.extension)) {
+    for (const double luff : ends(domain.luff)) booms.emplace_back(luff, e);
+    for (const double r : ends(domain.reach)) {
+      const double c = ahead_of_foot(loads.machine.boom, r) / loads.boom->length(e);
+      if (std::abs(c) <= 1) booms.emplace_back(std::acos(c), e);
+    }
+  }
+  const auto [least, most] = units_left(loads, load_case, domain);
+  std::vector<CraneState> out;
+  for (const Vec2& boom : booms)
+    for (const double travel : ends(domain.travel))
+      for (const double line : ends(domain.line))
+        for (const int units : {least, most}) {
+          const CraneState s{domain.slew.lo, boom.x(), boom.y(), travel, line, units};
+          if (holds_state(loads, domain, s)) out.push_back(s);
+        }
+  return out;
+}
+
 bool holds_state(const MachineLoads& loads, const Domain& domain, const CraneState& s) {
   constexpr double slack = 1e-9;
   const Boom& boom = loads.machine.boom;

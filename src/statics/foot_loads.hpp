@@ -10,10 +10,10 @@ struct FootLoads {
   bool lifts_off = false;
 };
 
-/// Greatest and least force per contact over every case and the whole envelope. While all contacts carry,
-/// a force is linear in the wrench (N_i = k_i (1, x_i, y_i) S^-1 (V, M_y, -M_x), S the stiffness moments of
-/// the contacts), so its extremes are certified like a moment's. Where one lifts, the elastic equilibrium is
-/// solved at the linear extremes' states over the slew sector.
+/// Greatest and least force per contact over every case and the whole envelope, gravity leaning by set_error
+/// and work_tilt the way that is worst for the foot. While all contacts carry, a force is linear in the
+/// weights, so its extremes are certified like a moment's. Where one lifts, the elastic equilibrium is solved
+/// at the corners of the envelope every five degrees of slew: between them it may be a little more.
 FootLoads foot_loads(const Prepared&, const Levelling&, std::span<const Contact>);
 
 }  // namespace rimstance

@@ -16,47 +16,14 @@ Vec2 place(const std::vector<Part>& all, const Pose& X_WC, double slew) {
   return (X_WC * (moment / mass)).head<2>();
 }
 
-std::vector<double> ends(const Interval& i) {
-  if (i.hi > i.lo) return {i.lo, i.hi};
-  return {i.lo};
-}
-
-/// Luff and extension pairs at the corners of the box, moved along the luff to the reach cuts.
-std::vector<Vec2> corners(const Prepared& prepared, const Domain& domain) {
-  const Boom& boom = prepared.loads.machine.boom;
-  std::vector<Vec2> out;
-  for (const double e : ends(domain.extension)) {
-    for (const double luff : ends(domain.luff)) out.emplace_back(luff, e);
-    for (const double r : ends(domain.reach)) {
-      const double c = ahead_of_foot(boom, r) / prepared.loads.boom->length(e);
-      if (std::abs(c) <= 1) out.emplace_back(std::acos(c), e);
-    }
-  }
-  std::erase_if(out, [&](const Vec2& p) {
-    CraneState s = prepared.reference;
-    s.slew = domain.slew.lo;
-    s.travel = domain.travel.lo;
-    s.line = domain.line.lo;
-    s.luff = p.x();
-    s.extension = p.y();
-    return !holds_state(prepared.loads, domain, s);
-  });
-  return out;
-}
-
 void add_places(const Prepared& prepared, const Pose& X_WC, const Domain& domain, const LoadCase& load_case,
                 std::vector<Vec2>& out) {
   const int steps = std::max(1, static_cast<int>(std::ceil(domain.slew.width() / radians(5))));
-  const auto [least, most] = units_left(prepared.loads, load_case, domain);
-  for (const Vec2& corner : corners(prepared, domain))
-    for (const double travel : ends(domain.travel))
-      for (const double line : ends(domain.line))
-        for (const int units : {least, most}) {
-          const CraneState s{0, corner.x(), corner.y(), travel, line, units};
-          const auto all = parts(prepared.loads, s, load_case, domain.payload, true);
-          for (int k = 0; k <= steps; ++k)
-            out.push_back(place(all, X_WC, domain.slew.lo + domain.slew.width() * k / steps));
-        }
+  for (const CraneState& corner : corner_states(prepared.loads, load_case, domain)) {
+    const auto all = parts(prepared.loads, corner, load_case, domain.payload, true);
+    for (int k = 0; k <= steps; ++k)
+      out.push_back(place(all, X_WC, domain.slew.lo + domain.slew.width() * k / steps));
+  }
 }
 
 }  // namespace

@@ -35,7 +35,7 @@ class Assessment {
       result.ok = true;
       for (const auto& [kind, required] : required_margin(prepared_.load_cases[i])) {
         const Least least = least_of(static_cast<int>(i), kind, prepared_.domains, required);
-        if (!(least.value < required)) continue;
+        if (least.value >= required && std::isfinite(least.gap)) continue;  // proven
         result.ok = false;
         result.decides_by = kind;
         result.required = required;
@@ -119,6 +119,8 @@ class Assessment {
         least.at = {found.at, domain.transit, load_case, static_cast<int>(e)};
         if ((decide_at && least.value < *decide_at) || least.value == -kInfinity) return least;
       }
+    if (!decide_at && std::isfinite(least.value) && !(least.gap <= 10 * tolerance(kind)))
+      out_.wide.insert(kind);
     return least;
   }
 
@@ -153,7 +155,7 @@ class Assessment {
       else
         least = least_of(i, kind, prepared_.domains);
       const double hand = (least.value - required) / unit_of(kind);
-      result.ok = result.ok && !(least.value < required) && !std::isnan(least.gap);
+      result.ok = result.ok && least.value >= required && std::isfinite(least.gap);  // proven
       if (!std::isfinite(least.value)) {  // nothing overturns, or no energy under a release: nothing to hold
         least.reason = least.value < 0 ? kPulledUp : "does not exist in this case";
         least.value = kUnset;

@@ -327,8 +327,8 @@ class Machine:
         k = quantity(case["release"]) if "release" in case else None
         head = 0.0 if case.get("head") == "down" else self.head
         there = payload_there and case.get("payload") != "none"
-        out = [("hung", lambda s: a * (head + self.line_mass * s["line"] + (self.payload if there and k is None else 0)),
-                0.0, WEIGHTS)]
+        payload = self.payload if there and k is None else 0.0
+        out = [("hung", lambda s: a * (head + self.line_mass * s["line"] + payload), 0.0, WEIGHTS)]
         if there and k is not None:
             out.append(("hung", lambda s: -k * self.payload + 0 * s["line"], 0.0, PULL))
         if b:

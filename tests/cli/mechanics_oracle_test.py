@@ -143,7 +143,8 @@ class Agreement(unittest.TestCase):
         ground = oracle.Ground(*oracle.read_ply(machine.tree["terrain"]["file"]))
         for wheel, said in zip(machine.m["chassis"]["wheels"], result["levelling"]["wheel_clearance_m"]):
             radius, width, at = (oracle.quantity(wheel[k]) for k in ("radius", "width", "at"))
-            x, y = (a.ravel() for a in np.meshgrid(np.linspace(-radius, radius, 61), np.linspace(-width / 2, width / 2, 9)))
+            x, y = (a.ravel() for a in np.meshgrid(np.linspace(-radius, radius, 61),
+                                                   np.linspace(-width / 2, width / 2, 9)))
             under = stance.world(at + np.column_stack([x, y, -np.sqrt(np.clip(radius**2 - x**2, 0, None))]))
             sampled = np.min(under[:, 2] - ground.height(under[:, :2]))
             self.assertGreaterEqual(sampled, said - 1e-9)  # samples miss the highest point, never exceed it
@@ -192,7 +193,8 @@ class Agreement(unittest.TestCase):
             for transit in (False, True):
                 envelope = oracle.Envelope(stance.machine, case, transit)
                 there = envelope.payload and case.get("payload") != "none"
-                ticks = [np.linspace(lo, hi, n if hi > lo else 1) for (lo, hi), n in zip(envelope.box, (37, 7, 3, 2, 2))]
+                ticks = [np.linspace(lo, hi, n if hi > lo else 1)
+                         for (lo, hi), n in zip(envelope.box, (37, 7, 3, 2, 2))]
                 grid = np.array(np.meshgrid(*ticks)).reshape(5, -1).T
                 grid = grid[envelope.states(grid)[1]]
                 for units in range(stance.machine.units + (0 if there else 1)):
@@ -260,10 +262,20 @@ class Agreement(unittest.TestCase):
         self.states_agree(*self.ask(plumb(), change))
 
     def test_other_envelopes_gravities_and_presets_agree(self):
-        for overrides in (plumb("operation.slew=all"), plumb("gravity=earth"), plumb("criteria.preset=tipping-85"),
+        for overrides in (plumb("operation.slew=all"), plumb('operation.slew="[170, 190] deg"'),
+                          plumb("operation.slew=30 deg"), plumb("gravity=earth"), plumb("criteria.preset=tipping-85"),
                           plumb('operation.counterweight="[0, 1.4] m"')):
             with self.subTest(overrides):
                 self.states_agree(*self.ask(overrides))
+
+    def test_cuts_and_a_boom_foot_beside_the_slew_axis_agree(self):
+        def change(tree):
+            tree["machine"]["boom"]["foot"] = "[-0.1, 0.4, 0.35] m"
+            tree["operation"]["tip_height"] = "[2.5, 5.5] m"
+            tree["operation"]["transit"] |= {"luff": "[10, 65] deg", "extension": "[0, 1] m", "line": "[0, 2] m"}
+        result, stance, cases = self.ask(plumb(), change)
+        self.states_agree(result, stance, cases)
+        self.none_is_worse(result, stance, cases, ("moment_Nm",))
 
     def test_narrowed_cases_and_other_margins_agree(self):
         def change(tree):

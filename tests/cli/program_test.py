@@ -74,6 +74,16 @@ class Stand(unittest.TestCase):
         self.assertTrue(all(f["reason"] for f in unsupported))
         self.assertIsNone(result["worst"])
 
+    def test_limits_are_worded_by_their_side_and_a_held_machine_is_not_called_accepted(self):
+        code, text, _ = run("stand", DEMO, "--set", 'spot.at="[-21.6, 12.5] m"', "--set", "spot.yaw=-30 deg")
+        self.assertEqual(code, VIOLATED)
+        self.assertIn("NOT ACCEPTED", text.splitlines()[1])
+        said = {line.split(":")[0].strip(): line for line in text.splitlines() if ", must be at " in line}
+        self.assertEqual(said.keys(), {"tilt", "pad_tilt", "stroke_left"})
+        self.assertIn("at most", said["tilt"])
+        self.assertIn("at most", said["pad_tilt"])
+        self.assertIn("at least", said["stroke_left"])
+
     def test_pictures_and_numbers_are_written_and_the_pictures_are_well_formed(self):
         code, _, err = run("stand", DEMO, "-o", self.out)
         self.assertEqual(code, HOLDS, err)
@@ -92,6 +102,70 @@ class Stand(unittest.TestCase):
                 self.assertIn(wrong.split("=")[0], err)
                 self.assertFalse(self.out.exists())
 
+    def test_numbers_no_machine_has_are_wrong_input_and_cost_no_time(self):
+        for wrong in ("payload.mass=1e308 kg", "payload.mass=0 kg", "gravity=1e-300 m/s2",
+                      "machine.outriggers.*.pad_radius=50 m", "machine.outriggers.*.drop=1e7 m",
+                      "machine.chassis.wheels.0.radius=100 m", "machine.hoist.head.mass=-1 kg",
+                      "criteria.load_cases=[{name: a, load_factor: 1e300}]"):
+            with self.subTest(wrong):
+                code, out, err = run("stand", DEMO, "-o", self.out, "--set", wrong)
+                self.assertEqual((code, out), (INPUT, ""), err)
+                self.assertIn(wrong.split("=")[0].split("*")[0], err)
+                self.assertFalse(self.out.exists())
+
+    def test_all_mistakes_of_an_input_come_in_one_run(self):
+        wrong = ("payload.mass=14", "spot.yaw=5 m", "operation.luff=\"[65, 20] deg\"", "titel=x",
+                 "machine.outriggers.rear-left.arm=-1 m", "terrain.file=none.ply")
+        code, _, err = run("stand", DEMO, *(w for one in wrong for w in ("--set", one)))
+        self.assertEqual(code, INPUT)
+        for one in wrong:
+            self.assertIn(f"--set {one}", err)
+
+    def test_an_error_between_values_has_the_place_of_the_first_of_them(self):
+        code, _, err = run("stand", DEMO, "--set", "operation.reach=\"[50, 60] m\"")
+        self.assertEqual(code, INPUT)
+        self.assertRegex(err, r"^(--set .*|.*:\d+:\d+): operation: .*; .*\n$")
+
+    def test_a_zero_has_no_sign_in_results(self):
+        code, out, err = run("stand", DEMO, "--json", "--set", "operation.slew=-0 deg", "--set", "spot.yaw=-0 deg")
+        self.assertIn(code, (HOLDS, VIOLATED), err)
+        self.assertFalse([n for n in numbers(json.loads(out)) if n == 0 and math.copysign(1, n) < 0])
+
+    def test_what_cannot_be_proven_is_a_result_and_no_failure(self):
+        for far in ("machine.chassis.bodies.frame.at=\"[0, 0, -100] m\"", "payload.mass=100 t",
+                    "machine.boom.sections.0.length=1 mm", "criteria.load_cases=[{name: a, release: 1e6}]"):
+            with self.subTest(far):
+                code, out, err = run("stand", DEMO, "--json", "--set", far)
+                self.assertIn(code, (HOLDS, VIOLATED), err)
+                result = json.loads(out, parse_constant=refuse)
+                self.assertEqual(result["ok"], code == HOLDS)
+
+    def test_names_are_text_wherever_they_appear(self):
+        for name in ("</svg><script>alert(1)</script>", "a&b \u2019 \u6f22 \U0001f642", "%s %n \\ {{x}} ]]>",
+                     "\u202etxet", "=1+1"):
+            with self.subTest(name):
+                code, out, err = run("stand", DEMO, "--json", "-o", self.out, "--set", f"title={json.dumps(name, ensure_ascii=False)}",
+                                     "--set", f"machine.outriggers.front-left.name={json.dumps(name, ensure_ascii=False)}")
+                self.assertIn(code, (HOLDS, VIOLATED), err)
+                result = json.loads(out)
+                self.assertEqual((result["scenario"]["title"], result["feet"][0]["name"]), (name, name))
+                for picture in self.out.glob("*.svg"):
+                    tags = {e.tag.split("}")[-1] for e in xml.etree.ElementTree.parse(picture).iter()}
+                    self.assertNotIn("script", tags)
+
+    def test_feet_on_one_line_are_a_result_with_its_reason(self):
+        feet = {"front-left": -1, "front-right": 0, "rear-left": 1, "rear-right": 2}
+        row = [w for name, x in feet.items() for key, value in
+               (("pivot", f"\"[{x}, 0.5, 0.5] m\""), ("zero", "90 deg"), ("sense", "1"), ("splay", "0 deg"))
+               for w in ("--set", f"machine.outriggers.{name}.{key}={value}")]
+        self.out.mkdir()
+        flat = self.out / "flat.asc"
+        flat.write_text("ncols 41\nnrows 41\nxllcorner -10\nyllcorner -10\ncellsize 0.5\n" + ("0 " * 41 + "\n") * 41)
+        result = self.result(*row, "--set", f"terrain.file={flat}", "--set", "spot.at=\"[0, 0] m\"", status=VIOLATED)
+        self.assertIn("support", [v["criterion"] for v in result["violations"]])
+        self.assertIsNone(result["worst"])
+        self.assertTrue(result["worst_reason"])
+
     def test_a_full_disk_is_a_failure_of_the_system_and_leaves_nothing(self):
         code, _, err = run("stand", DEMO, "-o", self.out,
                            preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (8192, 8192)))
@@ -102,6 +176,21 @@ class Stand(unittest.TestCase):
     def test_a_full_output_is_a_failure_of_the_system(self):
         with open("/dev/full", "wb") as full:
             self.assertEqual(run("stand", DEMO, "--json", stdout=full, stderr=subprocess.PIPE)[0], SYSTEM)
+
+
+class CommandLine(unittest.TestCase):
+    def test_what_is_wrong_with_it_is_named_on_the_error_stream(self):
+        for words, said in ((["frob"], "\"frob\" is not a command; write one of"), ([], "a command is missing"),
+                            (["stand"], "SCENARIO"), (["stand", DEMO, "--jsn"], "--jsn"),
+                            (["stand", DEMO, "--gap", "nan"], "\"nan\" is not a number from 1e-9 to 1"),
+                            (["stand", DEMO, "--gap", "0"], "from 1e-9 to 1"),
+                            (["stand", DEMO, "--set", "spot.yaw"], "has no path and value"),
+                            (["inspect", DEMO.parent], "not a regular file"),
+                            (["stand", "none.yaml"], "none.yaml: no such file")):
+            with self.subTest(words):
+                code, out, err = run(*words)
+                self.assertEqual((code, out), (INPUT, ""), err)
+                self.assertIn(said, err)
 
 
 class New(unittest.TestCase):

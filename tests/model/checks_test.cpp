@@ -227,6 +227,7 @@ TEST_CASE("checks: a part of a machine is no larger than a machine") {
            {"machine.chassis.belly.outline", "[[-50, -50], [50, -50], [50, 50]] m"},
            {"machine.chassis.bodies.frame.at", "[0, 0, -1e7] m"},
            {"machine.boom.sections.0.length", "1e7 m"},
+           {"machine.outriggers.front-left.stiffness", "1e-300 N/m"},
            {"gravity", "1e-300 m/s2"},
            {"gravity", "1e4 m/s2"}})
     CHECK_THAT(with_changes({{path, value}}),

@@ -207,7 +207,7 @@ TEST_CASE("quantities: numbers beyond any machine, ground or map are slips of ex
   CHECK(value("-1e8 m", D::length) == -1e8);
   for (int i = 0; i < kDimensions; ++i) {
     const auto d = static_cast<Dimension>(i);
-    for (const char* number : {"1e300 ", "-1e300 ", "1e20 "}) {
+    for (const char* number : {"1e300 ", "-1e300 "}) {
       const std::string text = number + units(d).back();
       CHECK_THAT(problem(text, d), Catch::Contains("beyond any machine or ground (at most "));
     }

@@ -25,6 +25,10 @@ Domain narrowed(Domain, const LoadCase&);
 /// Units that may be in the container: with a payload hanging 0 ... units - 1, without 0 ... units.
 std::pair<int, int> units_left(const MachineLoads&, const LoadCase&, const Domain&);
 
+/// The corners of a domain (narrowed already): ends of luff and extension, and where the ends of the
+/// extension meet the cuts on reach; ends of travel, line and units. Slew at its lower end.
+std::vector<CraneState> corner_states(const MachineLoads&, const LoadCase&, const Domain&);
+
 /// Does the domain hold the state? Reach and height within 1e-9 m.
 bool holds_state(const MachineLoads&, const Domain&, const CraneState&);
 

@@ -1,5 +1,6 @@
 #pragma once
 #include <map>
+#include <set>
 #include <span>
 #include <string>
 #include <vector>
@@ -70,6 +71,7 @@ struct [[nodiscard]] Stability {
   std::map<MarginKind, Least> least;  ///< clearance, moment_ratio, tip_angle, energy over all cases
   std::vector<FootLoad> feet;         ///< per contact
   bool lifts_off = false;             ///< some foot carries nothing somewhere: then its greatest is sampled
+  std::set<MarginKind> wide;   ///< measures with a certified gap over ten times what was asked
   std::int64_t evaluations = 0;
 };
 

@@ -32,7 +32,9 @@ struct TippingAxis {
 /// `gravity_C`: vector [m/s2] in C. `rotated`: angle [rad] by which gravity leans over, the worst way.
 TippingAxis tipping_axis(const Edge&, const Vec3& gravity_C, double rotated = 0);
 
-/// How far one state is from tipping over one edge. NaN: does not exist there.
+/// How far one state is from tipping over one edge. NaN: does not exist there. Where gravity is rotated over
+/// an inclined edge, moment, clearance and share are those of the worst way it can lean; ratio, angle and
+/// energy those of leaning straight out, which differ in the second order.
 struct Measures {
   double moment = kUnset;     ///< restoring moment M [N m]; > 0 keeps the machine down (McGhee & Frank 1968)
   double clearance = kUnset;  ///< M / (R_v cos psi) [m], R_v the vertical part of all loads
