@@ -180,8 +180,10 @@ class Search {
     lean_.emplace();
     for (const Cell& root : view_.roots()) {
       lean_->height_lo = std::min(lean_->height_lo, least_form(root, axis.vn, -axis.vv, 0));
-      lean_->height_hi = std::max(lean_->height_hi, -least_form(root, -axis.vn, axis.vv, 0));
-      lean_->across_hi = std::max(lean_->across_hi, -least_form(root, -1, 0, 0));
+      lean_->height_hi =
+          std::max({lean_->height_hi, -least_form(root, -axis.vn, axis.vv, 0), -lean_->height_lo});
+      lean_->across_hi =
+          std::max({lean_->across_hi, -least_form(root, -1, 0, 0), -least_form(root, 1, 0, 0)});
       lean_->weight_lo = std::min(lean_->weight_lo, least_form(root, 0, 0, -1));
       lean_->weight_hi = std::max(lean_->weight_hi, -least_form(root, 0, 0, 1));
     }
@@ -200,11 +202,22 @@ class Search {
     };
     const double slope =
         s * (std::abs(axis.nn) * lean_->across_hi + std::abs(axis.nv) * lean_->height_hi) / lean_->height_lo;
-    if (!(lean_->height_lo > 0) || !(slope < axis.cos_psi)) return kInfinity;
+    if (!(lean_->height_lo > 0) || !(slope < axis.cos_psi)) return leaning_anywhere();
     if (kind_ == MarginKind::moment) return cost(v / axis.cos_psi, lean_->height_lo, lean_->height_hi);
     const double width = kind_ == MarginKind::load_side_share ? axis.width : 1;
     return cost(v * width, lean_->height_lo / lean_->weight_hi, lean_->height_hi / lean_->weight_lo) /
            (axis.cos_psi * width);
+  }
+  /// The same without knowing where: sqrt(h^2 + t^2) - h is at most |t|, and twice what h lies below the axis
+  /// more.
+  double leaning_anywhere() const {
+    const TippingAxis& axis = view_.axis();
+    const double d = std::abs(axis.nn) * lean_->across_hi + std::abs(axis.nv) * lean_->height_hi;
+    const double most =
+        axis.sin_rotated * (std::abs(axis.sin_psi_level) * d + 2 * std::max(0.0, -lean_->height_lo));
+    if (kind_ == MarginKind::moment) return most;
+    const double width = kind_ == MarginKind::load_side_share ? axis.width : 1;
+    return most / (lean_->weight_lo * axis.cos_psi * width);
   }
   double least_form(const Cell& cell, double alpha, double gamma, double shift) {
     Form form;
