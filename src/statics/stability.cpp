@@ -16,8 +16,9 @@ constexpr MarginKind kLeast[] = {MarginKind::clearance, MarginKind::moment_ratio
 /// One assessment under way: the axes in the pose's gravity, tolerances, and the searches over them.
 class Assessment {
  public:
-  Assessment(const Prepared& prepared, const Levelling& levelling, std::vector<Edge> edges, double gap)
-      : prepared_(prepared), gap_(gap) {
+  Assessment(const Prepared& prepared, const Levelling& levelling, std::vector<Edge> edges,
+             const Control& control, double gap)
+      : prepared_(prepared), control_(control), gap_(gap) {
     out_.edges = std::move(edges);
     out_.scale = polygon_scale(out_.edges);
     const Scenario& scenario = *prepared.scenario;
@@ -104,6 +105,7 @@ class Assessment {
   /// The least over edges and domains; every search knows the least so far.
   Least least_of(int load_case, MarginKind kind, const std::vector<Domain>& domains,
                  std::optional<double> decide_at = {}, double not_above = kInfinity) {
+    if (control_.stop.stop_requested()) throw Interrupted();
     Least least;
     least.value = kInfinity;
     least.gap = 0;
@@ -259,6 +261,7 @@ class Assessment {
   }
 
   const Prepared& prepared_;
+  const Control& control_;
   double gap_;
   std::vector<TippingAxis> axes_;
   double moment_scale_ = 0;
@@ -278,7 +281,7 @@ std::string why_no_support(std::span<const Contact> contacts) {
 }  // namespace
 
 Stability assess(const Prepared& prepared, const Levelling& levelling, std::span<const Contact> contacts,
-                 Question question, const Control&, double gap) {
+                 Question question, const Control& control, double gap) {
   const bool all_supported =
       std::all_of(contacts.begin(), contacts.end(), [](const Contact& c) { return c.supported; });
   std::vector<Edge> edges;
@@ -288,7 +291,7 @@ Stability assess(const Prepared& prepared, const Levelling& levelling, std::span
     out.reason = why_no_support(contacts);
     return out;
   }
-  Assessment assessment(prepared, levelling, std::move(edges), gap);
+  Assessment assessment(prepared, levelling, std::move(edges), control, gap);
   if (question == Question::verdict) return assessment.verdict();
   Stability out = assessment.extremes();
   const FootLoads loads = foot_loads(prepared, levelling, contacts);

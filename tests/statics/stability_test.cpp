@@ -353,4 +353,13 @@ TEST_CASE(
   CHECK(r.units_left == 5);
 }
 
+TEST_CASE("an assessment that is asked to stop stops, and gives no half of a result") {
+  const Placed p = dunlin();
+  std::stop_source source;
+  source.request_stop();
+  Control control;
+  control.stop = source.get_token();
+  CHECK_THROWS_AS(assess(p.prepared, p.levelling, p.contacts, Question::extremes, control), Interrupted);
+}
+
 }  // namespace rimstance

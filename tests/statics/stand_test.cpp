@@ -249,7 +249,7 @@ TEST_CASE("the feet of a single state carry its weight, b F left out, about ever
 }
 
 TEST_CASE("the ground counts, not its triangles: split, shuffled or as a grid, the machine stands the same") {
-  for (int i = 0; i < cases() / 4; ++i) {
+  for (int i = 0; i < cases(); ++i) {
     Draw draw{451, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     const worlds::Formula z = rough(draw);
@@ -263,7 +263,7 @@ TEST_CASE("the ground counts, not its triangles: split, shuffled or as a grid, t
 }
 
 TEST_CASE("ground beyond the machine's reach plays no part, to the last bit") {
-  for (int i = 0; i < cases() / 4; ++i) {
+  for (int i = 0; i < cases(); ++i) {
     Draw draw{452, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     const TriangleMesh far = worlds::meshed(rough(draw), worlds::square(12), 0.5);
@@ -278,7 +278,7 @@ TEST_CASE("ground beyond the machine's reach plays no part, to the last bit") {
 
 TEST_CASE("the ground moved to map coordinates of (5e5, 4.3e6, 1e3) m bears the machine the same to 1e-8 m") {
   const Vec3 origin(5e5, 4.3e6, 1e3);
-  for (int i = 0; i < cases() / 4; ++i) {
+  for (int i = 0; i < cases(); ++i) {
     Draw draw{453, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     const TriangleMesh mesh = worlds::meshed(rough(draw), worlds::square(5), 0.5);
@@ -295,7 +295,7 @@ TEST_CASE("the ground moved to map coordinates of (5e5, 4.3e6, 1e3) m bears the 
 }
 
 TEST_CASE("the world turned about the vertical bears the machine the same") {
-  for (int i = 0; i < cases() / 4; ++i) {
+  for (int i = 0; i < cases(); ++i) {
     Draw draw{454, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     const TriangleMesh mesh = worlds::meshed(rough(draw), worlds::square(5), 0.5);
@@ -312,7 +312,7 @@ TEST_CASE("the world turned about the vertical bears the machine the same") {
 
 TEST_CASE("a cell that loses its data never turns a refusal into a permission") {
   int permitted = 0;
-  for (int i = 0; i < cases() / 2; ++i) {
+  for (int i = 0; i < cases(); ++i) {
     Draw draw{455, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     HeightGrid grid = worlds::gridded(rough(draw), worlds::square(4), 0.25);
@@ -324,8 +324,8 @@ TEST_CASE("a cell that loses its data never turns a refusal into a permission") 
     CHECK((before || !after.ok()));
     permitted += before;
   }
-  CHECK(permitted > cases() / 40);
-  CHECK(permitted < cases() / 2);
+  CHECK(permitted > cases() / 20);
+  CHECK(permitted < cases());
 }
 
 TEST_CASE("verdict and extremes of a spot agree on whether it holds") {

@@ -71,7 +71,7 @@ struct [[nodiscard]] Stability {
   std::map<MarginKind, Least> least;  ///< clearance, moment_ratio, tip_angle, energy over all cases
   std::vector<FootLoad> feet;         ///< per contact
   bool lifts_off = false;             ///< some foot carries nothing somewhere: then its greatest is sampled
-  std::set<MarginKind> wide;   ///< measures with a certified gap over ten times what was asked
+  std::set<MarginKind> wide;          ///< measures with a certified gap over ten times what was asked
   std::int64_t evaluations = 0;
 };
 
@@ -80,6 +80,7 @@ struct [[nodiscard]] Stability {
 inline constexpr double kDefaultGap = 1e-3;
 
 /// `gap`: see kDefaultGap. The moment, clearance and share are certified to 1e-6 of weight times size always.
+/// Stops between two searches with Interrupted when asked to.
 Stability assess(const Prepared&, const Levelling&, std::span<const Contact>, Question, const Control&,
                  double gap = kDefaultGap);
 
