@@ -31,6 +31,7 @@ Plan plan(std::span<const Vec3> contacts, const Vec6& w) {
   for (const Vec3& c : contacts) p.centre += c.head<2>() / static_cast<double>(contacts.size());
   p.size = 0;
   for (const Vec3& c : contacts) p.size = std::max(p.size, (c.head<2>() - p.centre).norm());
+  if (!(p.size > 0)) p.size = 1;  // none, or all in one place: they hold nothing, and nothing is to be divided by
   for (const Vec3& c : contacts) {
     const Vec2 d = (c.head<2>() - p.centre) / p.size;
     p.g.emplace_back(1, d.x(), d.y());
