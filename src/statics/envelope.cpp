@@ -38,7 +38,7 @@ class Search {
     for (const Cell& root : view_.roots()) push(root, -kInfinity);
     if (pulled_up()) return best_;
     look_how_it_leans();
-    if (close_at_once()) return best_;
+    if (nothing_below() || close_at_once()) return best_;
     std::int64_t allowed = kEvaluationsPerGap;
     while (!open_.empty()) {
       if (decided_below()) return best_;
@@ -51,7 +51,7 @@ class Search {
         allowed += kEvaluationsPerGap;
       }
     }
-    best_.gap = gap_ + leaning(best_.value);
+    best_.gap = gap_ + leaning(std::min(best_.value, not_above_));
     if (best_.value > not_above_) best_.value = kInfinity;
     return best_;
   }
@@ -179,13 +179,13 @@ class Search {
     if (!straight || !(axis.sin_rotated > 0)) return;
     lean_.emplace();
     for (const Cell& root : view_.roots()) {
-      lean_->height_lo = std::min(lean_->height_lo, least_form(root, axis.vn, -axis.vv, 0));
-      lean_->height_hi =
-          std::max({lean_->height_hi, -least_form(root, -axis.vn, axis.vv, 0), -lean_->height_lo});
-      lean_->across_hi =
-          std::max({lean_->across_hi, -least_form(root, -1, 0, 0), -least_form(root, 1, 0, 0)});
-      lean_->weight_lo = std::min(lean_->weight_lo, least_form(root, 0, 0, -1));
-      lean_->weight_hi = std::max(lean_->weight_hi, -least_form(root, 0, 0, 1));
+      const Interval height = view_.range(root, axis.vn, axis.vv), across = view_.range(root, 1, 0),
+                     weight = view_.weight_range(root);
+      lean_->height_lo = std::min(lean_->height_lo, height.lo);
+      lean_->height_hi = std::max({lean_->height_hi, height.hi, -height.lo});
+      lean_->across_hi = std::max({lean_->across_hi, across.hi, -across.lo});
+      lean_->weight_lo = std::min(lean_->weight_lo, weight.lo);
+      lean_->weight_hi = std::max(lean_->weight_hi, weight.hi);
     }
   }
 
@@ -219,16 +219,6 @@ class Search {
     const double width = kind_ == MarginKind::load_side_share ? axis.width : 1;
     return most / (lean_->weight_lo * axis.cos_psi * width);
   }
-  double least_form(const Cell& cell, double alpha, double gamma, double shift) {
-    Form form;
-    form.masses = Form::Masses::least_moment;
-    form.alpha = alpha;
-    form.gamma = gamma;
-    form.shift = shift;
-    ++best_.evaluations;
-    return view_.bound(cell, form).value;
-  }
-
   void push(const Cell& cell, double key) { open_.push({cell, key, made_++}); }
 
   /// Improves on a state by the slew angle: the form at its own value points to the lowest angle.
@@ -248,6 +238,20 @@ class Search {
           s.units_left, s.units_left};
       s.slew = bound(point, std::min(v, kUnbounded)).hint.slew;
     }
+  }
+
+  /// Is it proven at the first boxes, before any state is tried, that nothing lies below the level that
+  /// matters?
+  bool nothing_below() {
+    const double asked = goal_.decide_at ? *goal_.decide_at : not_above_;
+    if (!std::isfinite(asked)) return false;
+    const double leaning_there = leaning(asked), v = goal_.decide_at ? asked + leaning_there : asked;
+    for (const Cell& root : view_.roots()) {
+      Bound b;
+      if (!proven(root, v, b)) return false;
+    }
+    best_.gap = goal_.decide_at ? 0 : leaning_there;
+    return true;
   }
 
   /// Most searches end at the first box: its bound is attained. Then the gap is rounding.
@@ -272,7 +276,7 @@ class Search {
       push(root.cell, b.value);
     }
     if (!closed) return false;
-    best_.gap = tight + leaning(best_.value);
+    best_.gap = tight + leaning(std::min(best_.value, not_above_));
     if (best_.value > not_above_) best_.value = kInfinity;
     return true;
   }

@@ -484,6 +484,56 @@ Bound View::bound_with(const Cell& cell, const Form& form, const BoomBox& box,
   return bound;
 }
 
+Interval View::mass_range(const LumpView& l, const Cell& cell) const {
+  const double a = l.per_line * cell.line.lo, b = l.per_line * cell.line.hi;
+  const double lo = l.mass + l.per_unit * cell.units_lo + std::min(a, b);
+  return {lo, (1 + l.margin) * (l.mass + l.per_unit * cell.units_hi + std::max(a, b))};
+}
+
+Interval View::range(const Cell& cell, double alpha, double beta) const {
+  Interval sum{0, 0};
+  const auto add = [&](const Interval& term) { sum = {sum.lo + term.lo, sum.hi + term.hi}; };
+  const auto values = [](const Wave& w) {
+    const double r = std::hypot(w.b, w.c);
+    return Interval{w.a - r, w.a + r};
+  };
+  for (const LumpView& l : lumps_) {
+    const Wave w = combine(alpha, l.n, -beta, l.v), d = combine(alpha, l.n_travel, -beta, l.v_travel);
+    const Interval a = values(w + cell.travel.lo * d), b = values(w + cell.travel.hi * d);
+    add(mass_range(l, cell) * Interval{std::min(a.lo, b.lo), std::max(a.hi, b.hi)});
+  }
+  const BoomBox box = boom_box(cell);
+  const Interval foot = values(combine(alpha, foot_n_, -beta, foot_v_));
+  const Interval out = values(combine(alpha, along_n_, -beta, along_v_)) * cosine(cell.luff);
+  const double up = alpha * up_n_ + beta * up_v_;
+  const Interval rise = sine(cell.luff) * Interval{up, up};
+  const Interval along{out.lo + rise.lo, out.hi + rise.hi};
+  for (const PartBox& p : box.parts) {
+    const Interval grown{1, 1 + p.margin}, of_foot = p.mass * foot, of_arm = p.moment * along;
+    add(grown * Interval{of_foot.lo + of_arm.lo, of_foot.hi + of_arm.hi});
+  }
+  if (box.magazine.hi > 0)
+    add(Interval{box.magazine.lo, (1 + loads_.machine.boom.margin) * box.magazine.hi} *
+        values(combine(alpha, magazine_n_, -beta, magazine_v_)));
+  const Interval at_tip = box.length * along;
+  add(Interval{hung_.fixed + hung_.per_line * cell.line.lo - hung_.pull,
+               hung_.fixed + hung_.per_line * cell.line.hi - hung_.pull} *
+      Interval{foot.lo + at_tip.lo, foot.hi + at_tip.hi});
+  return sum;
+}
+
+Interval View::weight_range(const Cell& cell) const {
+  Interval sum{0, 0};
+  const auto add = [&](double lo, double hi) { sum = {sum.lo + lo, sum.hi + hi}; };
+  for (const LumpView& l : lumps_) add(mass_range(l, cell).lo, mass_range(l, cell).hi);
+  const BoomBox box = boom_box(cell);
+  for (const PartBox& p : box.parts) add(p.mass.lo, (1 + p.margin) * p.mass.hi);
+  add(box.magazine.lo, (1 + loads_.machine.boom.margin) * box.magazine.hi);
+  add(hung_.fixed + hung_.per_line * cell.line.lo - hung_.pull,
+      hung_.fixed + hung_.per_line * cell.line.hi - hung_.pull);
+  return {g_ * sum.lo, g_ * sum.hi};
+}
+
 Measures View::at(const CraneState& state) const {
   static thread_local std::vector<About> all;
   all.clear();

@@ -43,6 +43,10 @@ class View {
   /// Shrinks luff and extension to what the cuts allow; false if nothing is left.
   bool contract(Cell&) const;
   Bound bound(const Cell&, const Form&) const;
+  /// Coarse range over a cell of sum(m g (alpha d + beta h cos(psi))) along n and v, and of all that presses,
+  /// for any masses between basic and with their growth allowance: no search, a sum of intervals.
+  Interval range(const Cell&, double alpha, double beta) const;
+  Interval weight_range(const Cell&) const;
   Measures at(const CraneState&) const;
   /// Value of a form given outright at a state, at adverse masses.
   double form_at(const CraneState&) const;
@@ -80,6 +84,7 @@ class View {
   std::array<Multipliers, 2> multipliers(const Cell&, const Form&, const BoomBox&,
                                          const CraneState& at) const;
   Bound bound_with(const Cell&, const Form&, const BoomBox&, const Multipliers&) const;
+  Interval mass_range(const LumpView&, const Cell&) const;
   bool feasible(double luff, double extension) const;
   double press_share(const Cell&, const BoomBox&) const;
   Interval tip_x(const Cell&, double length_lo, double length_hi) const;
