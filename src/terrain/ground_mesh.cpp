@@ -114,33 +114,58 @@ class MeshGround final : public Ground {
     }
   }
 
+  /// Plan boxes of the vertices that triangles use: of those with an area, and of the facets among them.
+  /// Where every triangle is a facet and every vertex is used, that is the box of the vertices.
+  void measure_boxes(const std::vector<char>& listed, bool all_facets, const std::vector<char>& used) {
+    Box2 all{Vec2::Constant(kInfinity), Vec2::Constant(-kInfinity)}, ground = all;
+    const auto grow = [](Box2& box, const Vec3& p) {
+      box.lo = box.lo.cwiseMin(p.head<2>());
+      box.hi = box.hi.cwiseMax(p.head<2>());
+    };
+    if (all_facets) {
+      for (std::size_t v = 0; v < mesh_.vertices.size(); ++v)
+        if (used[v]) grow(all, mesh_.vertices[v]);
+      ground = all;
+    } else {
+      for (std::size_t k = 0; k < mesh_.triangles.size(); ++k) {
+        if (!listed[k]) continue;
+        const Facet f = facet(k);
+        const bool in_plan = plan::area2(f.a, f.b, f.c) != 0;
+        for (const Vec3* p : {&f.a, &f.b, &f.c}) {
+          grow(all, *p);
+          if (in_plan) grow(ground, *p);
+        }
+      }
+    }
+    index_box_ = all;
+    if (ground.lo.x() <= ground.hi.x()) extent_ = ground;
+  }
+
   /// Extent, and the bucket size at which entries and buckets stay in proportion to the triangles.
   /// Says which triangles have an area and are listed.
   std::vector<char> measure() {
-    std::vector<char> listed(mesh_.triangles.size(), 0);
-    Box2 all{Vec2::Constant(kInfinity), Vec2::Constant(-kInfinity)}, ground = all;
+    std::vector<char> listed(mesh_.triangles.size(), 0), used(mesh_.vertices.size(), 0);
     double count = 0, sum_sides = 0, sum_boxes = 0;
+    bool all_facets = true;
     for (const Vec3& p : mesh_.vertices) expects(p.allFinite(), "mesh_ground: vertices are finite");
     for (std::size_t k = 0; k < mesh_.triangles.size(); ++k) {
-      for (const std::uint32_t v : mesh_.triangles[k])
-        expects(v < mesh_.vertices.size(), "mesh_ground: vertices exist");
-      const Facet f = facet(k);
-      if (!has_area(f)) continue;
-      listed[k] = 1;
-      const Vec2 lo = f.a.cwiseMin(f.b).cwiseMin(f.c).head<2>(),
-                 hi = f.a.cwiseMax(f.b).cwiseMax(f.c).head<2>();
-      all = {all.lo.cwiseMin(lo), all.hi.cwiseMax(hi)};
-      if (plan::area2(f.a, f.b, f.c) != 0) ground = {ground.lo.cwiseMin(lo), ground.hi.cwiseMax(hi)};
-      const Vec2 side = hi - lo;
-      count += 1, sum_sides += side.sum(), sum_boxes += side.prod();
+      const auto& t = mesh_.triangles[k];
+      expects(std::max({t[0], t[1], t[2]}) < mesh_.vertices.size(), "mesh_ground: vertices exist");
+      const Vec3 &a = mesh_.vertices[t[0]], &b = mesh_.vertices[t[1]], &c = mesh_.vertices[t[2]];
+      const double in_plan = plan::area2(a, b, c);
+      all_facets = all_facets && in_plan != 0;
+      if (!(in_plan * in_plan > 0) && !has_area({a, b, c, k})) continue;  // the square may underflow
+      listed[k] = used[t[0]] = used[t[1]] = used[t[2]] = 1;
+      const double width = std::max({a.x(), b.x(), c.x()}) - std::min({a.x(), b.x(), c.x()});
+      const double depth = std::max({a.y(), b.y(), c.y()}) - std::min({a.y(), b.y(), c.y()});
+      count += 1, sum_sides += width + depth, sum_boxes += width * depth;
     }
     if (!(count > 0)) return listed;
-    index_box_ = all;
-    if (ground.lo.x() <= ground.hi.x()) extent_ = ground;
+    measure_boxes(listed, all_facets, used);
     // entries of size s: sum of (w / s + 1)(h / s + 1); a quadratic in 1 / s, solved without cancellation
     const double spare = (kEntriesPerTriangle - 1) * count;
     const double inverse = 2 * spare / (sum_sides + std::sqrt(sum_sides * sum_sides + 4 * spare * sum_boxes));
-    const Vec2 side = all.hi - all.lo;
+    const Vec2 side = index_box_.hi - index_box_.lo;
     size_ = std::isfinite(inverse) ? 1 / inverse : 1.0;
     size_ = std::max(size_, 1e-12 * side.maxCoeff());
     while ((side.x() / size_ + 1) * (side.y() / size_ + 1) > 2 * count + 16) size_ *= 1.25;
@@ -172,15 +197,18 @@ class MeshGround final : public Ground {
     std::transform(mesh_.vertices.begin(), mesh_.vertices.end(), of_vertex.begin(), [this](const Vec3& p) {
       return Bucket{static_cast<std::uint32_t>(column(p.x())), static_cast<std::uint32_t>(row(p.y()))};
     });
-    std::vector<std::uint64_t> fill(columns_ * rows_ + 1, 0);
+    std::uint64_t total = 0;
+    std::vector<std::uint32_t> fill(columns_ * rows_ + 1, 0);
     for (std::size_t k = 0; k < mesh_.triangles.size(); ++k)
-      if (listed[k]) for_each_bucket(of_vertex, k, [&](std::size_t b) { ++fill[b + 1]; });
+      if (listed[k])
+        for_each_bucket(of_vertex, k, [&](std::size_t b) {
+          ++fill[b + 1];
+          ++total;
+        });
+    expects(total < (std::uint64_t{1} << 32), "mesh_ground: index fits 32 bits");
     for (std::size_t b = 1; b < fill.size(); ++b) fill[b] += fill[b - 1];
-    expects(fill.back() < (std::uint64_t{1} << 32), "mesh_ground: index fits 32 bits");
-    starts_.resize(fill.size());
-    std::transform(fill.begin(), fill.end(), starts_.begin(),
-                   [](std::uint64_t n) { return static_cast<std::uint32_t>(n); });
-    entries_.resize(fill.back());
+    starts_ = fill;
+    entries_.resize(total);
     for (std::size_t k = 0; k < mesh_.triangles.size(); ++k)
       if (listed[k])
         for_each_bucket(of_vertex, k,
