@@ -95,6 +95,7 @@ TerrainOptions terrain_options(const TerrainSource& source) {
   if (std::isfinite(source.unit)) options.unit = source.unit;
   options.hole_below = source.hole_below;
   options.weld = source.weld;
+  options.edges = false;  // `inspect` tells of them
   return options;
 }
 

@@ -177,7 +177,6 @@ class Describer {
     return Members{{"file", scenario_.terrain.written},
                    {"sha256", terrain_.terrain.sha256},
                    {"format", terrain_.facts.format},
-                   {"spacing_m", number(terrain_.facts.spacing, "not known")},
                    {"spacing_at_feet_m", number(s_.spacing, "no ground at the feet")}};
   }
 

@@ -321,15 +321,16 @@ LoadedTerrain mesh_terrain(MeshFile file, const std::string& name, const Terrain
   LoadedTerrain out;
   TerrainFacts& facts = out.facts;
   PlacedMesh all = placed(std::move(file), axes, name, options, facts);
-  TriangleMesh& mesh = all.mesh;
   const Vec3 origin = all.origin;
 
-  // Large meshes: slopes beside the search for equal vertices, edges beside the index. All of them only read.
+  // Large meshes: slopes beside the search for equal vertices and the index, edges beside the index. All of
+  // them only read.
+  const auto shared = std::make_shared<TriangleMesh>(std::move(all.mesh));
+  TriangleMesh& mesh = *shared;
   const bool large = mesh.triangles.size() > 50'000;
   const auto when = large ? std::launch::async : std::launch::deferred;
-  auto surface = std::async(when, [view = MeshView{mesh.vertices, mesh.triangles}, &facts] {
-    return surface_facts(view.vertices, view.triangles, facts);
-  });
+  auto surface = std::async(
+      when, [shared, &facts] { return surface_facts(shared->vertices, shared->triangles, facts); });
   const std::vector<std::uint32_t> numbers = welded_numbers(mesh.vertices, options.weld);
   std::optional<std::size_t> jump;
   if (!numbers.empty()) {  // nobody may read while the vertices move together
@@ -337,12 +338,18 @@ LoadedTerrain mesh_terrain(MeshFile file, const std::string& name, const Terrain
     facts.welded = renumber(mesh, numbers);
     if (options.weld > 0) jump = surface_facts(mesh.vertices, mesh.triangles, facts);
   }
-  if (surface.valid()) jump = surface.get();  // it reads the mesh where it lies now
-  const auto shared = std::make_shared<const TriangleMesh>(std::move(mesh));
-  const MeshView view{shared->vertices, shared->triangles};
-  auto index = std::async(when, [shared] { return mesh_ground(shared); });
-  edge_facts(view.vertices, view.triangles, facts);
-  out.terrain.ground = index.get();
+  const MeshView view{mesh.vertices, mesh.triangles};
+  if (options.edges) {
+    if (surface.valid()) jump = surface.get();  // it writes other facts, but one writer at a time
+    auto index =
+        std::async(when, [shared] { return mesh_ground(std::shared_ptr<const TriangleMesh>(shared)); });
+    edge_facts(view.vertices, view.triangles, facts);
+    facts.edges_counted = true;
+    out.terrain.ground = index.get();
+  } else {
+    out.terrain.ground = mesh_ground(std::shared_ptr<const TriangleMesh>(shared));
+    if (surface.valid()) jump = surface.get();
+  }
   if (jump) {
     const auto& t = view.triangles[*jump];
     const auto corner = [&](std::size_t k) { return Vec3(view.vertices[t[k]] + origin); };

@@ -356,6 +356,23 @@ TEST_CASE("Real pit mesh: counts, areas and slopes are those measured by other m
   CHECK(says(refusal(file_bytes(*path), "pit.ply"), {"terrain.up: y"}));
 }
 
+TEST_CASE("load: a mesh whose edges are not counted is the same ground, and says that they are not known") {
+  const TriangleMesh mesh = made::sheet(12, 0.75, [](double x, double y) { return 0.1 * x + 0.02 * x * y; });
+  const std::string bytes = made::obj(mesh);
+  TerrainOptions quick = kMetresZ;
+  quick.edges = false;
+  const LoadedTerrain all = load_terrain_bytes(bytes, "a.obj", kMetresZ),
+                      few = load_terrain_bytes(bytes, "a.obj", quick);
+  CHECK(all.facts.edges_counted);
+  CHECK(std::isfinite(all.facts.spacing));
+  CHECK_FALSE(few.facts.edges_counted);
+  CHECK_FALSE(std::isfinite(few.facts.spacing));
+  CHECK(few.facts.slope_p50 == all.facts.slope_p50);
+  CHECK(few.facts.triangles == all.facts.triangles);
+  for (const Vec2& at : {Vec2(3, 5), Vec2(0.5, 0.5), Vec2(8.9, 7)})
+    CHECK(map_height(few.terrain, at.x(), at.y()) == map_height(all.terrain, at.x(), at.y()));
+}
+
 TEST_CASE("Real grids: heights at known posts, holes, and what is refused") {
   const auto gully = real_file("earth_gully_ascii/west_bijou_gully.asc");
   if (!gully) return;

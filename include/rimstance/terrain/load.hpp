@@ -20,6 +20,7 @@ struct TerrainOptions {
   double hole_below = -kInfinity;  ///< posts below this (map z, m) are holes; triangles that reach below go
   double weld = 0;                 ///< vertices within this distance are one [m]; 0: equal positions only
   std::uint64_t greatest_vertices = 200'000'000;  ///< refuse larger files before allocating
+  bool edges = true;  ///< count a mesh's edges (spacing, defects), which nothing that stands on it needs
 };
 
 /// What a file turned out to hold. Coordinates are map coordinates [m].
@@ -28,7 +29,9 @@ struct TerrainFacts {
   std::string format;                    ///< "PLY (binary, big-endian)", "ESRI ASCII grid", ...
   std::string assumed_up, assumed_unit;  ///< empty if stated
   Vec3 lowest_corner = Vec3::Constant(kUnset), highest_corner = Vec3::Constant(kUnset);
-  double spacing = kUnset;  ///< median edge length in plan (mesh) or the greater post spacing (grid) [m]
+  double spacing = kUnset;  ///< median edge length in plan (mesh, if edges were counted) or the greater post
+                            ///< spacing (grid) [m]
+  bool edges_counted = false;           ///< mesh: what speaks of edges and duplicates below is known
   Vec2 cell = Vec2::Constant(kUnset);   ///< grid: dx, dy [m]
   std::uint64_t columns = 0, rows = 0;  ///< grid only
   std::uint64_t vertices = 0;           ///< mesh: in the file; grid: posts with data
