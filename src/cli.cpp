@@ -1,4 +1,5 @@
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <csignal>
@@ -6,15 +7,19 @@
 #include <filesystem>
 #include <optional>
 #include <string>
+#include <string_view>
+#include <utility>
 #include <vector>
 
 #include "rimstance/base/errors.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/utf8.hpp"
 #include "rimstance/base/version.hpp"
 #include "rimstance/model/load.hpp"
 #include "rimstance/model/quantity.hpp"
 #include "rimstance/model/schema.hpp"
 #include "rimstance/model/starter.hpp"
+#include "rimstance/output/capacity.hpp"
 #include "rimstance/output/inspect.hpp"
 #include "rimstance/output/json.hpp"
 #include "rimstance/output/stand.hpp"
@@ -22,6 +27,7 @@
 #include "rimstance/output/terrain_figure.hpp"
 #include "rimstance/statics/stand.hpp"
 #include "rimstance/terrain/load.hpp"
+#include "rimstance/terrain/posts.hpp"
 
 // argv -> library -> exit status: 0 every criterion holds, 1 one does not, 2 the input is wrong,
 // 3 the machine or system failed, 4 interrupted. No physics here.
@@ -89,27 +95,89 @@ auto placed(const Document& document, const Work& work) {
   }
 }
 
-TerrainOptions terrain_options(const TerrainSource& source) {
+TerrainOptions terrain_options(const Scenario& scenario) {
+  const TerrainSource& source = scenario.terrain;
   TerrainOptions options;
   if (source.up) options.up = static_cast<UpAxis>(*source.up);
   if (std::isfinite(source.unit)) options.unit = source.unit;
   options.hole_below = source.hole_below;
   options.weld = source.weld;
+  options.longest_edge = source.longest_edge;
+  options.classes = source.classes;
+  if (source.image) options.image = {source.image->spacing, source.image->scale, source.image->offset};
+  options.around = scenario.spot.at;
   options.edges = false;  // `inspect` tells of them
   return options;
 }
 
 void note_written(const Common& common, const std::string& path) {
-  if (!common.quiet) say(stderr, "wrote " + path + "\n");
+  if (!common.quiet) say(stderr, "wrote " + printable(path) + "\n");
+}
+
+/// A scenario and what follows from it and its ground before anything is asked.
+struct Case {
+  Document document;
+  LoadedTerrain terrain;
+  Prepared prepared;
+};
+
+Case load_case_of(const std::string& file, const Common& common) {
+  Case out;
+  out.document = load_scenario(file, overrides(common.set));
+  const Scenario& scenario = *out.document.scenario;
+  out.terrain =
+      placed(out.document, [&] { return load_terrain(scenario.terrain.file, terrain_options(scenario)); });
+  out.prepared = placed(out.document, [&] { return prepare(out.document.scenario); });
+  return out;
+}
+
+/// Writes one file of a result into the folder asked for.
+void write_result(const Common& common, const char* name, const std::string& bytes) {
+  const std::string path = (std::filesystem::path(common.out) / name).string();
+  write_whole(path, bytes);
+  note_written(common, path);
+}
+
+struct CapacityOptions {
+  int reaches = 21;
+  std::string slew_step = "10deg";
+};
+
+double angle_asked(const char* option, const std::string& text) {
+  const Reading<double> angle = read_quantity(text, Dimension::angle);
+  if (!angle.value) throw InputError(Place{option, 0, 0, ""}, angle.problem, angle.way_out);
+  if (!(*angle.value >= radians(0.1) && *angle.value <= 2 * kPi))
+    throw InputError(Place{option, 0, 0, ""}, "\"" + text + "\" is not between 0.1 and 360 deg",
+                     "write it like 10deg");
+  return *angle.value;
+}
+
+int run_capacity(const std::string& file, const CapacityOptions& options, const Common& common) {
+  CapacityAsked asked;
+  asked.slew_step = angle_asked("--slew-step", options.slew_step);
+  const Case c = load_case_of(file, common);
+  asked.reaches = reach_stations(c.prepared, options.reaches);
+  const Standing standing = placed(c.document, [&] {
+    return stand(c.prepared, c.terrain.terrain, c.document.scenario->spot, Question::verdict, Control{},
+                 common.gap);
+  });
+  const Capacity found = capacity(c.prepared, standing.levelling, standing.contacts, asked, Control{});
+  const Value result = describe(found, standing, c.prepared, c.document, c.terrain);
+  if (!common.out.empty()) {
+    make_directory(common.out);
+    write_result(common, "capacity.json", to_json(result));
+    write_result(common, "capacity.txt", capacity_text(result));
+    write_result(common, "capacity.csv", to_csv(capacity_table(result)));
+    if (!found.cells.empty())
+      write_result(common, "capacity.svg", to_svg(capacity_figure(found, c.prepared)));
+  }
+  say(stdout, common.json ? to_json(result) : capacity_text(result));
+  return carries_payload(found, c.prepared) ? kHolds : kViolated;
 }
 
 int run_stand(const std::string& file, const Common& common) {
-  const std::vector<Override> set = overrides(common.set);
-  const Document document = load_scenario(file, set);
-  const LoadedTerrain terrain = placed(document, [&] {
-    return load_terrain(document.scenario->terrain.file, terrain_options(document.scenario->terrain));
-  });
-  const Prepared prepared = placed(document, [&] { return prepare(document.scenario); });
+  const Case c = load_case_of(file, common);
+  const auto& [document, terrain, prepared] = c;
   const Standing standing = placed(document, [&] {
     return stand(prepared, terrain.terrain, document.scenario->spot, Question::extremes, Control{},
                  common.gap);
@@ -117,22 +185,17 @@ int run_stand(const std::string& file, const Common& common) {
   const Value result = describe(standing, prepared, document, terrain);
   if (!common.out.empty()) {
     make_directory(common.out);
-    const auto write = [&](const char* name, const std::string& bytes) {
-      const std::string path = (std::filesystem::path(common.out) / name).string();
-      write_whole(path, bytes);
-      note_written(common, path);
-    };
-    write("stand.json", to_json(result));
-    write("stand.txt", standing_text(result));
-    write("plan.svg", to_svg(plan_figure(standing, prepared, terrain, result)));
-    write("side.svg", to_svg(side_figure(standing, prepared, terrain, result)));
+    write_result(common, "stand.json", to_json(result));
+    write_result(common, "stand.txt", standing_text(result));
+    write_result(common, "plan.svg", to_svg(plan_figure(standing, prepared, terrain, result)));
+    write_result(common, "side.svg", to_svg(side_figure(standing, prepared, terrain, result)));
   }
   say(stdout, common.json ? to_json(result) : standing_text(result));
   return standing.ok() ? kHolds : kViolated;
 }
 
 struct InspectAsked {
-  std::string file, up, unit;
+  std::string file, up, unit, pad, hole_below, weld, longest_edge, spacing, scale, offset, classes, posts;
   std::vector<std::string> at;
 };
 
@@ -159,8 +222,78 @@ double unit_asked(const std::string& text) {
   return *unit.value;
 }
 
+/// A length that an option states; empty text: `otherwise`. Anything below `least`, or equal to it where
+/// `above` is set, is refused.
+double length_asked(const char* option, const std::string& text, double otherwise, double least = -kInfinity,
+                    bool above = false) {
+  if (text.empty()) return otherwise;
+  const Reading<double> length = read_quantity(text, Dimension::length);
+  if (!length.value) throw InputError(Place{option, 0, 0, ""}, length.problem, length.way_out);
+  if (!(above ? *length.value > least : *length.value >= least))
+    throw InputError(
+        Place{option, 0, 0, ""}, "\"" + text + "\" is too small",
+        above ? "write a length above 0, as in 0.15m" : "write a length of 0 or more, as in 1mm");
+  return *length.value;
+}
+
+std::vector<int> classes_asked(const std::string& text) {
+  std::vector<int> out;
+  for (std::size_t from = 0; from < text.size();) {
+    const std::size_t comma = std::min(text.find(',', from), text.size());
+    const Reading<int> one = read_integer(text.substr(from, comma - from));
+    if (!one.value || *one.value < 0 || *one.value > 255 || comma + 1 == text.size())
+      throw InputError(Place{"--classes", 0, 0, ""}, "\"" + text + "\" is no list of classes from 0 to 255",
+                       "write --classes 2 or --classes 2,9");
+    out.push_back(*one.value);
+    from = comma + 1;
+  }
+  return out;
+}
+
+/// What the options say of the file beside axis and unit.
+void add_stated(const InspectAsked& asked, TerrainOptions& options) {
+  options.hole_below = length_asked("--hole-below", asked.hole_below, -kInfinity);
+  options.weld = length_asked("--weld", asked.weld, 0, 0);
+  options.longest_edge = length_asked("--longest-edge", asked.longest_edge, kUnset, 0, true);
+  options.classes = classes_asked(asked.classes);
+  if (asked.spacing.empty() && asked.scale.empty() && asked.offset.empty()) return;
+  if (asked.spacing.empty() || asked.scale.empty())
+    throw InputError(Place{asked.spacing.empty() ? "--spacing" : "--scale", 0, 0, ""}, "is missing",
+                     "an image of heights needs both, as in --spacing 2m --scale 0.5m [--offset -110m]");
+  options.image = {length_asked("--spacing", asked.spacing, kUnset, 0, true),
+                   length_asked("--scale", asked.scale, kUnset, 0, true),
+                   length_asked("--offset", asked.offset, 0)};
+}
+
+/// Errors of the terrain stage name scenario keys; here the option that says the same is named as well.
+template <class Work>
+auto by_option(const Work& work) {
+  constexpr std::pair<std::string_view, std::string_view> known[] = {
+      {"terrain.up", "--up"},
+      {"terrain.unit", "--unit"},
+      {"terrain.weld", "--weld"},
+      {"terrain.hole_below", "--hole-below"},
+      {"terrain.classes", "--classes"},
+      {"terrain.longest_edge", "--longest-edge"},
+      {"terrain.image", "--spacing, --scale and --offset"}};
+  try {
+    return work();
+  } catch (const InputError& error) {
+    std::vector<Issue> issues = error.issues;
+    for (Issue& issue : issues)
+      for (const auto& [key, option] : known)
+        if ((issue.what + issue.way_out + issue.place.path).find(key) != std::string::npos &&
+            issue.way_out.find(option) == std::string::npos)
+          issue.way_out += " (for inspect: " + std::string(option) + ")";
+    throw InputError(std::move(issues));
+  }
+}
+
 int run_inspect(const InspectAsked& asked, const Common& common) {
   TerrainOptions options;
+  add_stated(asked, options);
+  std::optional<double> pad;
+  if (!asked.pad.empty()) pad = length_asked("--pad", asked.pad, kUnset, 0, true);
   if (asked.up == "x")
     options.up = UpAxis::x;
   else if (asked.up == "y")
@@ -170,13 +303,25 @@ int run_inspect(const InspectAsked& asked, const Common& common) {
   if (!asked.unit.empty()) options.unit = unit_asked(asked.unit);
   std::vector<Vec2> places;
   for (const std::string& at : asked.at) places.push_back(place_asked(at));
-  const Inspection inspection = inspect(asked.file, options);
+  const Inspection inspection = by_option([&] {
+    Inspection out = inspect(asked.file, options, pad);
+    look_closer(out, places);
+    return out;
+  });
+  const double posts = length_asked("--posts", asked.posts, kUnset, 0, true);
+  if (posts > 0 && common.out.empty())
+    throw InputError(Place{"--posts", 0, 0, ""}, "needs a folder for heights.tif", "add -o DIR");
   const Value result = describe(inspection, places);
   if (!common.out.empty()) {
     make_directory(common.out);
     const std::string path = (std::filesystem::path(common.out) / "terrain.svg").string();
-    write_whole(path, to_svg(terrain_figure(inspection.loaded, places)));
+    write_whole(path, to_svg(terrain_figure(inspection.loaded, places, inspection.holes)));
     note_written(common, path);
+    if (posts > 0) {
+      const std::string raster = (std::filesystem::path(common.out) / "heights.tif").string();
+      write_posts(raster, sampled(inspection.loaded.terrain, posts));
+      note_written(common, raster);
+    }
   }
   say(stdout, common.json ? to_json(result) : inspection_text(result));
   return kHolds;
@@ -185,7 +330,8 @@ int run_inspect(const InspectAsked& asked, const Common& common) {
 int run_new(const std::string& folder, const Common& common) {
   const std::vector<std::string> files = write_starter(folder);
   for (const std::string& file : files) note_written(common, file);
-  if (!common.quiet) say(stderr, "next: rimstance stand " + files.front() + " -o " + folder + "/out\n");
+  if (!common.quiet)
+    say(stderr, printable("next: rimstance stand " + files.front() + " -o " + folder + "/out") + "\n");
   return kHolds;
 }
 
@@ -223,7 +369,7 @@ int refuse_usage(const CLI::App& app, const CLI::ParseError& error, int argc, ch
   }
   if (!known) what = "\"" + std::string(argv[1]) + "\" is not a command; write one of " + commands;
   if (argc < 2) what = "a command is missing; write one of " + commands;
-  say(stderr, "rimstance: " + what + "\nRun with --help for more information.\n");
+  say(stderr, "rimstance: " + printable(what) + "\nRun with --help for more information.\n");
   return kInput;
 }
 
@@ -237,10 +383,23 @@ int run(int argc, char** argv) {
   InspectAsked asked;
 
   CLI::App* inspect_command = app.add_subcommand("inspect", "Facts about a terrain file");
-  inspect_command->add_option("FILE", asked.file, "PLY, OBJ, STL, OFF or ESRI ASCII grid")->required();
+  inspect_command->add_option("FILE", asked.file, "Terrain: mesh, raster or points")->required();
   inspect_command->add_option("--up", asked.up, "Axis that points up in a mesh (assumed: z)")
       ->check(CLI::IsMember({"x", "y", "z"}));
   inspect_command->add_option("--unit", asked.unit, "Unit of lengths (assumed: m)");
+  const auto length_option = [&](const char* name, std::string& to, const char* text) {
+    inspect_command->add_option(name, to, text)->type_name("LENGTH");
+  };
+  length_option("--pad", asked.pad, "Radius of a pad, to compare the spacing with (assumed: 0.15m)");
+  length_option("--hole-below", asked.hole_below, "Heights below this are holes");
+  length_option("--weld", asked.weld, "Meshes: vertices closer than this are one");
+  length_option("--longest-edge", asked.longest_edge, "Points: facets with a longer side are holes");
+  inspect_command->add_option("--classes", asked.classes, "Points: classes that are ground, as in 2,9")
+      ->type_name("LIST");
+  length_option("--spacing", asked.spacing, "Images of heights: between posts");
+  length_option("--scale", asked.scale, "Images of heights: height of one count");
+  length_option("--offset", asked.offset, "Images of heights: height of count 0");
+  length_option("--posts", asked.posts, "With -o: write heights.tif, posts that far apart, highest layer");
   inspect_command
       ->add_option("--at", asked.at, "Height and slope at a place, map coordinates in metres; repeatable")
       ->type_name("X,Y");
@@ -250,6 +409,16 @@ int run(int argc, char** argv) {
       app.add_subcommand("stand", "Place, level and assess the machine at the scenario's spot");
   stand_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required();
   add_common(*stand_command, common, true);
+
+  CapacityOptions capacity_options;
+  CLI::App* capacity_command =
+      app.add_subcommand("capacity", "Payload over reach and slew, with what limits it");
+  capacity_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required();
+  capacity_command->add_option("--reaches", capacity_options.reaches, "Stations over the operation's reach")
+      ->check(CLI::Range(2, 1000));
+  capacity_command->add_option("--slew-step", capacity_options.slew_step, "Width of the slew cells")
+      ->type_name("ANGLE");
+  add_common(*capacity_command, common, true);
 
   CLI::App* new_command = app.add_subcommand("new", "Write a commented starter scenario with its terrain");
   new_command->add_option("DIR", folder, "Folder to make")->required();
@@ -266,6 +435,7 @@ int run(int argc, char** argv) {
   }
   if (*inspect_command) return run_inspect(asked, common);
   if (*stand_command) return run_stand(scenario, common);
+  if (*capacity_command) return run_capacity(scenario, capacity_options, common);
   if (*new_command) return run_new(folder, common);
   if (*schema_command) say(stdout, json_schema());
   return kHolds;
@@ -286,13 +456,13 @@ int main(int argc, char** argv) {
     std::fprintf(stderr, "interrupted\n");
     return kInterrupted;
   } catch (const rimstance::MachineError& error) {
-    std::fprintf(stderr, "%s\n", error.what());
+    std::fprintf(stderr, "%s\n", rimstance::printable(error.what()).c_str());
     return kSystem;
   } catch (const std::bad_alloc&) {
     std::fprintf(stderr, "out of memory\n");
     return kSystem;
   } catch (const std::exception& error) {
-    std::fprintf(stderr, "internal error: %s\n", error.what());
+    std::fprintf(stderr, "internal error: %s\n", rimstance::printable(error.what()).c_str());
     return kSystem;
   }
 }

@@ -1,5 +1,7 @@
 #include "rimstance/base/errors.hpp"
 
+#include "rimstance/base/utf8.hpp"
+
 namespace rimstance {
 
 std::string to_string(const Issue& issue) {
@@ -10,7 +12,7 @@ std::string to_string(const Issue& issue) {
   if (!issue.place.path.empty()) out += issue.place.path + ": ";
   out += issue.what;
   if (!issue.way_out.empty()) out += "; " + issue.way_out;
-  return out;
+  return printable(out);
 }
 
 InputError::InputError(std::vector<Issue> found) : issues(std::move(found)) {

@@ -99,4 +99,18 @@ double boom_equivalent(const BoomShape& boom, double extension) {
   return moment / boom.length(extension);
 }
 
+double structural_load(const StructuralLimit& limit, double reach) {
+  const auto& rows = limit.rows;
+  if (rows.empty()) return kInfinity;
+  const auto next =
+      std::find_if(rows.begin(), rows.end(), [&](const auto& row) { return row.reach >= reach; });
+  if (next == rows.end()) return 0;
+  if (next == rows.begin() || limit.between == StructuralLimit::Between::next) return next->load;
+  const auto before = next - 1;
+  const double share = (reach - before->reach) / (next->reach - before->reach);
+  const double moment =
+      before->load * before->reach + share * (next->load * next->reach - before->load * before->reach);
+  return moment / reach;
+}
+
 }  // namespace rimstance

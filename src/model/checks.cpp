@@ -74,14 +74,27 @@ class Checker {
     std::string kind = std::filesystem::path(s_.terrain.file).extension().string();
     for (char& c : kind) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c;
     const bool mesh = kind == ".ply" || kind == ".obj" || kind == ".stl" || kind == ".off";
-    const bool grid = kind == ".asc";
-    if (mesh && !s_.terrain.up && !touched("terrain.up"))
+    const bool grid = kind == ".asc", text = kind == ".xyz";
+    const bool points = text || kind == ".las";
+    const bool may_be_points = kind == ".ply" && std::isfinite(s_.terrain.longest_edge);
+    if (mesh && !may_be_points && !s_.terrain.up && !touched("terrain.up"))
       issue("terrain.file", "a mesh file does not say which axis points up",
             "add `up: z` (or x, y) to terrain");
     if (grid && s_.terrain.up && *s_.terrain.up != 2)
       issue("terrain.up", "the heights of a grid always point up", "remove `up`; it is for meshes");
-    if ((mesh || grid) && std::isnan(s_.terrain.unit) && !touched("terrain.unit"))
+    if ((mesh || grid || text) && std::isnan(s_.terrain.unit) && !touched("terrain.unit"))
       issue("terrain.file", "the file does not say the unit of its coordinates", "add `unit: m` to terrain");
+    if (points && s_.terrain.up && *s_.terrain.up != 2)
+      issue("terrain.up", "the third coordinate of points is their height", "remove `up`; it is for meshes");
+    if (points && std::isnan(s_.terrain.longest_edge) && !touched("terrain.longest_edge"))
+      issue("terrain.file",
+            "the file holds points; how far apart they may be with ground between them is not said",
+            "add `longest_edge: 2 m` to terrain; `rimstance inspect` proposes a length");
+    if ((mesh || grid) && kind != ".ply" && written("terrain.longest_edge"))
+      issue("terrain.longest_edge", "is for points only, but the file holds a surface already",
+            "remove `longest_edge`");
+    if ((mesh || grid || text) && written("terrain.classes"))
+      issue("terrain.classes", "is for LAS points only", "remove `classes`");
   }
   /// Whether something was written at `path` that could not be read: reported already.
   bool touched(const std::string& path) const {
@@ -207,7 +220,9 @@ class Checker {
 
   void operation(const Operation& o, const std::string& path) {
     const bool unread = !origins_.empty() && !origins_.contains("machine.boom.kind");
-    if (unread || touched("machine.boom.sections")) return;  // said already
+    if (unread || touched("machine.boom.sections") || touched("machine.boom.kind") ||
+        touched("machine.boom.retracted"))
+      return;  // said already
     slew(o, path + ".slew");
     within(path + ".luff", o.luff, m_.boom.luff_range, D::angle, "luff range");
     within(path + ".extension", o.extension, {0, greatest_extension(m_.boom)}, D::length, "extension");

@@ -8,6 +8,7 @@
 #include <set>
 
 #include "checks.hpp"
+#include "nearby.hpp"
 #include "rimstance/base/files.hpp"
 #include "rimstance/model/presets.hpp"
 #include "table.hpp"
@@ -99,9 +100,11 @@ class Reader {
 
   void unknown_key(const Shape& shape, const YamlEntry& entry, const Trail& trail) {
     const bool late = entry.key == "include" && entry.mark.line == 0;  // files are in before overrides
+    const bool comma = entry.value.kind == Kind::nothing && entry.key[0] >= '0' && entry.key[0] <= '9';
     issues_.add(entry.mark.place(trail.path), fmt::format("unknown key \"{}\"", entry.key),
-                late ? "`include` works in files only; override single values of what is included"
-                     : suggestion(entry.key, shape.keys()));
+                comma  ? "a comma separates keys, the decimal sign is a point"
+                : late ? "`include` works in files only; override single values of what is included"
+                       : suggestion(entry.key, shape.keys()));
   }
 
   /// A margin beside a mass belongs to the mass, as one inside it does.
@@ -400,6 +403,8 @@ class Reader {
         return read_scalar_quantity(field, owner, node, trail);
       case Form::integer:
         return read_whole(field, owner, node, trail);
+      case Form::integers:
+        return read_integers(field, owner, node, trail);
       case Form::text:
         return read_text(field, owner, node, trail);
       case Form::file:
@@ -436,6 +441,7 @@ class Reader {
     std::string form;
     if (field.form == Form::quantity) form = fmt::format("write it like \"{}\"", example(field.dimension));
     if (field.form == Form::integer) form = "write it like \"6\"";
+    if (field.form == Form::integers) form = "write it like \"[2, 8]\"";
     if (field.form == Form::flag) form = "write true or false";
     if (field.form == Form::point)
       form = fmt::format("write it like \"[{}]{}\"", field.size == 2 ? "1, 2" : "1, 2, 3", unit);
@@ -443,6 +449,8 @@ class Reader {
     if (field.form == Form::outline) form = "write it like \"[[0, 0], [1, 0], [1, 1]] m\"";
     if (field.form == Form::unit) form = "write the unit alone, like m";
     if (field.form == Form::text || field.form == Form::file) form = "write text";
+    if (field.form == Form::group) form = "write its `key: value` pairs under it, indented";
+    if (field.form == Form::list) form = "write its items under it, every one with a dash";
     if (words.empty()) return form;
     return form.empty() ? "allowed: " + words : form + ", or " + words;
   }
@@ -467,8 +475,13 @@ class Reader {
   bool in_range(const Field& field, const YamlNode& node, const Trail& trail, double value,
                 const std::string& written) {
     if (field.range.holds(value)) return true;
-    return refuse(node, trail, fmt::format("\"{}\" is out of range", written),
-                  "allowed: " + text(field.range, field.dimension));
+    std::string way_out = "allowed: " + text(field.range, field.dimension);
+    const std::size_t unit = written.rfind("rad");
+    const bool degrees_meant = field.dimension == Dimension::angle && unit != std::string::npos &&
+                               written.find("mrad") == std::string::npos && field.range.holds(radians(value));
+    if (degrees_meant)
+      way_out += fmt::format("; did you mean \"{}\"?", std::string(written).replace(unit, 3, "deg"));
+    return refuse(node, trail, fmt::format("\"{}\" is out of range", written), std::move(way_out));
   }
 
   bool store(const Field& field, void* owner, const YamlNode& node, const Trail& trail, double value,
@@ -483,7 +496,8 @@ class Reader {
     const Reading<double> value = read_quantity(node.text, field.dimension);
     if (value.value) return store(field, owner, node, trail, *value.value, node.text);
     if (field.dimension == Dimension::force && read_quantity(node.text, Dimension::mass).value)
-      return refuse(node, trail, value.problem, "write the force, or { mass: 60 kg, at_gravity: moon }");
+      return refuse(node, trail, value.problem,
+                    fmt::format("write the force, or {{ mass: {}, at_gravity: moon }}", node.text));
     return refuse_reading(field, node, trail, value);
   }
 
@@ -561,6 +575,11 @@ class Reader {
     if (out.size() != node.items.size()) return {};
     return out;
   }
+  static std::string comma_hint(std::size_t found, int expected) {
+    return found > static_cast<std::size_t>(expected)
+               ? "; a comma separates numbers, the decimal sign is a point"
+               : "";
+  }
   static std::string quoted_example(const Field& field) {
     return fmt::format("\"[1, 2{}] {}\"", field.size == 3 ? ", 3" : "", units(field.dimension).front());
   }
@@ -571,7 +590,7 @@ class Reader {
     if (static_cast<int>(values->size()) != field.size)
       return refuse(node, trail,
                     fmt::format("{} where {} are expected", counted(values->size(), "number"), field.size),
-                    wanted(field));
+                    wanted(field) + comma_hint(values->size(), field.size));
     double norm = 0;
     for (const double v : *values) norm = std::hypot(norm, v);
     if (field.direction && !(norm > 0))
@@ -593,7 +612,7 @@ class Reader {
       if (values->size() != 2)
         return refuse(node, trail,
                       fmt::format("{} where two ends are expected", counted(values->size(), "number")),
-                      wanted(field));
+                      wanted(field) + comma_hint(values->size(), 2));
       out = {(*values)[0], (*values)[1]};
     } else {
       const Reading<double> value = read_quantity(node.text, field.dimension);
@@ -611,6 +630,30 @@ class Reader {
     if (!in_range(field, node, trail, out.lo, written) || !in_range(field, node, trail, out.hi, written))
       return false;
     *static_cast<Interval*>(field.at(owner, true)) = out;
+    return true;
+  }
+
+  bool read_integers(const Field& field, void* owner, const YamlNode& node, const Trail& trail) {
+    std::vector<double> values;
+    if (node.kind == Kind::scalar && node.text.find('[') == std::string::npos) {
+      const Reading<double> value = read_quantity(node.text, field.dimension);
+      if (!value.value) return refuse_reading(field, node, trail, value);
+      values = {*value.value};
+    } else if (const auto list = read_numbers(field, node, trail)) {
+      values = *list;
+    } else {
+      return false;
+    }
+    if (values.empty()) return refuse(node, trail, "the list is empty", wanted(field));
+    std::vector<int> out;
+    for (const double v : values) {
+      if (!in_range(field, node, trail, v, shown(v, field.dimension))) return false;
+      if (v != std::floor(v))
+        return refuse(node, trail, fmt::format("{} is not a whole number", shown(v, field.dimension)),
+                      wanted(field));
+      out.push_back(static_cast<int>(v));
+    }
+    *static_cast<std::vector<int>*>(field.at(owner, true)) = std::move(out);
     return true;
   }
 
@@ -669,10 +712,12 @@ Document load(const std::string& name, const std::string_view* text, std::span<c
     std::error_code error;
     const bool missing =
         !text && !scenario->terrain.file.empty() && !fs::exists(scenario->terrain.file, error);
-    if (missing)
-      issues.add(document.origins["terrain.file"].place,
-                 fmt::format("\"{}\": no such file", scenario->terrain.written),
-                 "check the path; it is relative to the file that names it");
+    if (missing) {
+      const Place& place = document.origins["terrain.file"].place;
+      const std::string by = place.line > 0 ? place.file : name;
+      issues.add(place, fmt::format("\"{}\": no such file", scenario->terrain.written),
+                 whereabouts(scenario->terrain.written, fs::path(by).parent_path().string()));
+    }
   } else if (issues.issues.empty()) {
     issues.add({name, 0, 0, {}}, "the file holds no scenario", "`rimstance new DIR` writes a starter");
   }

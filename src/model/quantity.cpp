@@ -187,6 +187,31 @@ std::string listed(const std::vector<std::string>& units) {
   return out;
 }
 
+/// The unit of `d` that was meant by a word or by other capitals; empty if none was.
+std::string meant_unit(const std::string& spelling, Dimension d) {
+  constexpr std::pair<std::string_view, std::string_view> kWords[] = {
+      {"feet", "ft"},      {"foot", "ft"},     {"'", "ft"},       {"inch", "in"},     {"inches", "in"},
+      {"\"", "in"},        {"meter", "m"},     {"meters", "m"},   {"metre", "m"},     {"metres", "m"},
+      {"degree", "deg"},   {"degrees", "deg"}, {"radian", "rad"}, {"radians", "rad"}, {"kilogram", "kg"},
+      {"kilograms", "kg"}, {"kgs", "kg"},      {"gram", "g"},     {"grams", "g"},     {"ton", "t"},
+      {"tonne", "t"},      {"tonnes", "t"},    {"pound", "lb"},   {"pounds", "lb"},   {"lbs", "lb"},
+      {"newton", "N"},     {"newtons", "N"},   {"percent", "%"},  {"m/s^2", "m/s2"},  {"m/s/s", "m/s2"}};
+  const auto lower = [](std::string s) {
+    for (char& c : s) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+    return s;
+  };
+  std::string word = lower(spelling);
+  for (const auto& [from, to] : kWords)
+    if (word == from) word = lower(std::string(to));
+  std::string found;
+  for (const std::string& unit : units(d)) {
+    if (unit.empty() || lower(unit) != word) continue;
+    if (!found.empty()) return {};  // mN and MN
+    found = unit;
+  }
+  return found;
+}
+
 std::string article(std::string_view word) {
   const bool vowel = std::string_view("aeiou").find(word.front()) != std::string_view::npos;
   return (vowel ? "an " : "a ") + std::string(word);
@@ -199,14 +224,18 @@ Reading<Factor> unit_factor(std::string_view text, Dimension d, std::string_view
   const std::string spelling = unit_spelling(text);
   if (const Factor* f = find_unit(spelling, d)) return {*f, {}, {}};
   if (spelling.empty())
-    return {{}, fmt::format("\"{}\" has no unit; {}", whole, expected(d)), for_example(d)};
+    return {{},
+            fmt::format("\"{}\" has no unit; {}", whole, expected(d)),
+            for_example(d) + (d == Dimension::angle ? " or, in radians, like \"0.61 rad\"" : "")};
   for (const Kind& k : kinds())
     if (find_unit(spelling, k.dimension))
       return {{}, fmt::format("\"{}\" is {}; {}", whole, article(k.name), expected(d)), for_example(d)};
-  return {
-      {},
-      fmt::format("\"{}\": unit \"{}\" is not known; {}", whole, spelling, expected(d)),
-      listed(units(d)).empty() ? for_example(d) : fmt::format("units of {}: {}", name(d), listed(units(d)))};
+  const std::string meant = meant_unit(spelling, d);
+  return {{},
+          fmt::format("\"{}\": unit \"{}\" is not known; {}", whole, spelling, expected(d)),
+          fmt::format("{}units of {}: {}",
+                      meant.empty() ? std::string() : fmt::format("did you mean \"{}\"? ", meant), name(d),
+                      listed(units(d)))};
 }
 
 /// Length of the number at the start of s: [+-] digits [. digits] [e [+-] digits]; 0 if there is none.
@@ -272,8 +301,15 @@ Reading<Split> split_number(std::string_view text, Dimension d) {
   if (length == 0 && says_not_finite(s))
     return {{}, fmt::format("\"{}\" is not a finite number", s), for_example(d)};
   if (length == 0) return {{}, fmt::format("\"{}\" is not a number; {}", s, expected(d)), for_example(d)};
-  if (length + 1 < s.size() && s[length] == ',' && digit(s[length + 1]))
-    return {{}, fmt::format("\"{}\" has a comma inside the number", s), "the decimal sign is a point"};
+  if (length + 1 < s.size() && s[length] == ',' && digit(s[length + 1])) {
+    std::string point(s);
+    point[length] = '.';
+    const bool one = s.substr(0, length).find('.') == s.npos && s.find_first_of(",.", length + 1) == s.npos;
+    return {{},
+            fmt::format("\"{}\" has a comma inside the number", s),
+            one ? fmt::format("the decimal sign is a point: write \"{}\"", point)
+                : "the decimal sign is a point, and thousands have no sign"};
+  }
   const Reading<double> number = parse_number(s.substr(0, length), s);
   if (!number.value) return {{}, number.problem, number.way_out};
   return {Split{*number.value, trimmed(s.substr(length))}, {}, {}};
@@ -440,7 +476,14 @@ Reading<double> read_unit(std::string_view text, Dimension d) {
             fmt::format("\"{}\" is not a unit", trimmed(text)),
             fmt::format("write the unit alone, one of {}", listed(units(d)))};
   const Reading<Factor> factor = unit_factor(text, d, trimmed(text));
-  if (!factor.value) return {{}, factor.problem, factor.way_out};
+  if (!factor.value) {
+    const std::string meant = meant_unit(unit_spelling(text), d);
+    return {{},
+            factor.problem,
+            fmt::format("{}write the unit alone, one of {}",
+                        meant.empty() ? std::string() : fmt::format("did you mean \"{}\"? ", meant),
+                        listed(units(d)))};
+  }
   return {factor.value->to_si(1.0), {}, {}};
 }
 

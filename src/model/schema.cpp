@@ -43,6 +43,10 @@ void add_numbers(Json& options, Dimension d, int size) {
       {{"type", "array"}, {"items", refer_to(number_title(d))}, {"minItems", size}, {"maxItems", size}});
 }
 
+Json whole_numbers(const Range& range) {
+  return {{"type", "integer"}, {"minimum", range.lo}, {"maximum", range.hi}};
+}
+
 /// What may stand for the value itself.
 Json plain_forms(const Field& f) {
   Json options = Json::array();
@@ -51,13 +55,17 @@ Json plain_forms(const Field& f) {
       options.push_back(refer_to(number_title(f.dimension)));
       break;
     case Form::integer:
-      options.push_back({{"type", "integer"}, {"minimum", f.range.lo}, {"maximum", f.range.hi}});
+      options.push_back(whole_numbers(f.range));
       break;
     case Form::text:
       options.push_back({{"type", {"string", "number", "boolean"}}});
       break;
     case Form::file:
       options.push_back({{"type", "string"}});
+      break;
+    case Form::integers:
+      options.push_back(whole_numbers(f.range));
+      options.push_back({{"type", "array"}, {"minItems", 1}, {"items", whole_numbers(f.range)}});
       break;
     case Form::flag:
       options.push_back({{"type", "boolean"}});

@@ -66,6 +66,12 @@ Field integer(const char* key, int T::*member, Range range, const char* doc) {
   return f;
 }
 template <class T>
+Field integers(const char* key, std::vector<int> T::*member, Range range, const char* doc) {
+  Field f = field(key, Form::integers, D::number, range, doc);
+  f.at = inside(member);
+  return f;
+}
+template <class T>
 Field words(const char* key, std::string T::*member, const char* doc) {
   Field f = field(key, Form::text, D::number, any(), doc);
   f.at = inside(member);
@@ -111,7 +117,7 @@ Field choice(const char* key, V T::*member, std::vector<std::pair<const char*, V
   Field f = field(key, Form::word, D::number, any(), doc);
   f.at = [](void*, bool) -> void* { return nullptr; };
   for (const auto& [option, value] : options)
-    f.words.push_back({option, [member, value](void* owner) { static_cast<T*>(owner)->*member = value; }});
+    f.words.push_back({option, [member, v = value](void* owner) { static_cast<T*>(owner)->*member = v; }});
   return f;
 }
 /// A single word that sets a switch.
@@ -463,6 +469,16 @@ Field terrain_file() {
   return f;
 }
 
+Shape height_image() {
+  using T = TerrainSource::Image;
+  return {"Height image",
+          {quantity("spacing", &T::spacing, D::length, above(0), "Between posts").must(),
+           quantity("scale", &T::scale, D::length, above(0), "Height of one count").must(),
+           quantity("offset", &T::offset, D::length, any(), "Height of count 0").otherwise("0 m")},
+          {},
+          {}};
+}
+
 Shape terrain() {
   using T = TerrainSource;
   Field unit = field("unit", Form::unit, D::length, any(),
@@ -475,7 +491,12 @@ Shape terrain() {
            std::move(unit),
            quantity("hole_below", &T::hole_below, D::length, any(), "Heights below this are holes"),
            quantity("weld", &T::weld, D::length, at_least(0), "Vertices nearer than this are one")
-               .otherwise("0 m")},
+               .otherwise("0 m"),
+           quantity("longest_edge", &T::longest_edge, D::length, above(0),
+                    "Points: facets with a longer side in plan are holes; needed for points"),
+           integers("classes", &T::classes, between(0, 255),
+                    "Points: classes that are ground (LAS: 2 is ground); needed where there are several"),
+           group("image", &T::image, height_image(), "What an image of heights does not say of itself")},
           {},
           {}};
 }

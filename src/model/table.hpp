@@ -29,6 +29,7 @@ std::string text(const Range&, Dimension);  ///< "> 0 kg", "from 0 deg to 90 deg
 enum class Form {
   quantity,   ///< double
   integer,    ///< int
+  integers,   ///< std::vector<int>
   text,       ///< std::string
   file,       ///< TerrainSource: file and written
   flag,       ///< bool: true or false

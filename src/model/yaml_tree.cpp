@@ -14,7 +14,9 @@
 #include <sstream>
 #include <tuple>
 
+#include "nearby.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/utf8.hpp"
 
 namespace rimstance {
 
@@ -168,21 +170,6 @@ class TreeBuilder : public YAML::EventHandler {
   int last_alias_line_ = -1;
 };
 
-/// Length of the valid UTF-8 sequence at the start of s, 0 if there is none (RFC 3629).
-std::size_t utf8_length(std::string_view s) {
-  const auto byte = [&](std::size_t i) { return i < s.size() ? static_cast<unsigned char>(s[i]) : 0u; };
-  const unsigned first = byte(0);
-  if (first < 0x80) return 1;
-  const std::size_t length = first >= 0xF0 ? 4 : first >= 0xE0 ? 3 : 2;
-  if (first < 0xC2 || first > 0xF4 || s.size() < length) return 0;
-  for (std::size_t i = 1; i < length; ++i)
-    if ((byte(i) & 0xC0) != 0x80) return 0;
-  const unsigned second = byte(1);
-  const bool overlong = (first == 0xE0 && second < 0xA0) || (first == 0xF0 && second < 0x90);
-  const bool beyond = (first == 0xED && second > 0x9F) || (first == 0xF4 && second > 0x8F);
-  return overlong || beyond ? 0 : length;
-}
-
 /// The text with line ends as \n and without byte order mark; an issue and nothing if it is not
 /// clean UTF-8 text.
 bool clean_text(std::string_view bytes, const YamlMark& start, IssueList& issues, std::string& out) {
@@ -237,6 +224,17 @@ bool unit_behind_bare_list(std::string_view row) {
          std::string_view(",}]#:").find(row[next]) == std::string_view::npos;
 }
 
+/// Somebody swapped the two kinds of file.
+bool is_terrain(const std::string& name, std::string_view bytes) {
+  std::string kind = fs::path(name).extension().string();
+  for (char& c : kind) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+  for (const char* known : {".ply", ".obj", ".stl", ".off", ".asc", ".las", ".laz", ".tif", ".tiff", ".glb"})
+    if (kind == known) return true;
+  for (const char* start : {"ply\n", "ply\r", "solid ", "OFF\n", "ncols ", "NCOLS ", "LASF", "glTF"})
+    if (bytes.starts_with(start)) return true;
+  return false;
+}
+
 bool tab_in_front(std::string_view row) {
   const std::size_t tab = row.find('\t');
   return tab != std::string_view::npos && row.find_first_not_of(" \t") > tab;
@@ -283,6 +281,11 @@ class IncludeReader {
     if (known_.insert(identity).second) {
       sources_.files.push_back(name);
       if (bytes.size() <= kGreatestBytes) sources_.bytes += bytes;  // larger files are refused below
+    }
+    if (is_terrain(name, bytes)) {
+      issues_.add({name, 0, 0, {}}, "is a terrain file, not a scenario",
+                  "look at it with `rimstance inspect`, and name it in a scenario under terrain: file");
+      return {};
     }
     open_.push_back(identity);
     YamlNode root = parse_yaml(bytes, name, issues_);
@@ -343,16 +346,20 @@ class IncludeReader {
         issues_.add(place, fmt::format("more than {} includes", kGreatestFiles), "merge some of the files");
       return {};
     }
-    return open_file(name, place);
+    return open_file(name, place, folder, include.value.text);
   }
 
-  YamlNode open_file(const std::string& name, const Place& place) {
+  YamlNode open_file(const std::string& name, const Place& place, const fs::path& folder,
+                     const std::string& written) {
     try {
       const FileBytes file(name);
       return read(name, file.text());
     } catch (const InputError& error) {
+      std::error_code unknown;
+      const bool missing = !fs::exists(name, unknown);
       for (const Issue& issue : error.issues)
-        issues_.add(place, fmt::format("\"{}\": {}", name, issue.what), issue.way_out);
+        issues_.add(place, fmt::format("\"{}\": {}", name, issue.what),
+                    missing ? whereabouts(written, folder.string()) : issue.way_out);
       return {};
     }
   }

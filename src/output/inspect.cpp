@@ -13,6 +13,8 @@
 namespace rimstance {
 namespace {
 
+constexpr double kAcross = 512;  // cells across the longer side, to look for holes of what is no grid
+
 Value list(const Vec3& p) { return Values{p.x(), p.y(), p.z()}; }
 Value list(const Vec2& p) { return Values{p.x(), p.y()}; }
 
@@ -35,11 +37,23 @@ std::string yaml_text(const std::string& text) {
   return quoted.substr(0, quoted.size() - 1);
 }
 
+std::string point_lines(const TerrainFacts& t) {
+  std::string out = "  longest_edge: " + shortest(t.longest_edge) + " m\n", classes;
+  for (const int c : t.classes) classes += (classes.empty() ? "" : ", ") + std::to_string(c);
+  return classes.empty() ? out : out + "  classes: [" + classes + "]\n";
+}
+
 std::string scenario_lines(const Inspection& i) {
   std::string out = "terrain:\n  file: " + yaml_text(i.loaded.facts.file) + '\n';
-  if (i.loaded.facts.kind == "mesh")
-    out += std::string("  up: ") + axis_text(i.used.up.value_or(UpAxis::z)) + '\n';
-  out += "  unit: " + unit_text(i.used.unit.value_or(1)) + '\n';
+  const bool turned = i.loaded.facts.kind == "points" && i.used.up != UpAxis::z;
+  if (i.used.up && (turned || i.loaded.facts.kind == "mesh"))
+    out += std::string("  up: ") + axis_text(*i.used.up) + '\n';
+  if (i.used.unit) out += "  unit: " + unit_text(*i.used.unit) + '\n';
+  if (i.loaded.facts.kind == "points") out += point_lines(i.loaded.facts);
+  if (const auto& image = i.used.image)
+    out += "  image: { spacing: " + shortest(image->spacing) + " m, scale: " + shortest(image->scale) +
+           " m, offset: " + shortest(image->offset) + " m }\n";
+  if (i.used.weld > 0) out += "  weld: " + shortest(i.used.weld) + " m\n";
   if (std::isfinite(i.used.hole_below)) out += "  hole_below: " + shortest(i.used.hole_below) + " m\n";
   return out;
 }
@@ -51,12 +65,72 @@ Members defects(const TerrainFacts& t) {
           {"overhanging_triangles", t.overhanging}};
 }
 
-Value assumptions(const TerrainFacts& t) {
+/// The body whose radius this is, by the radii of the IAU (Archinal et al. 2018: Moon 1737.4 km, Mars mean
+/// 3389.5 and equatorial 3396.19 km) and of Earth (mean 6371.0, WGS 84 equatorial 6378.137 km).
+Value body_like(double radius) {
+  const std::pair<double, const char*> known[] = {{1737.4e3, "the Moon"},
+                                                  {3389.5e3, "Mars"},
+                                                  {3396.19e3, "Mars"},
+                                                  {6371.0e3, "Earth"},
+                                                  {6378.137e3, "Earth"}};
+  for (const auto& [size, name] : known)
+    if (std::abs(radius - size) <= 1e-3 * size) return name;
+  return Value::null("no body known here is of that size");
+}
+
+Value given(double x, const char* else_why) { return std::isfinite(x) ? Value(x) : Value::null(else_why); }
+
+Members against_pad(const Inspection& i) {
+  const TerrainFacts& t = i.loaded.facts;
+  const double step = std::atan(t.quantum / t.spacing);
+  return {{"radius_m", i.pad},
+          {"radius_assumed", i.pad_assumed},
+          {"spacing_over_diameter", given(t.spacing / (2 * i.pad), "spacing not known")},
+          {"resolved", t.spacing <= 2 * i.pad},
+          {"height_step_m", given(t.quantum, "as fine as the file's numbers")},
+          {"slope_of_one_step_deg", given(degrees(step), "as fine as the file's numbers")}};
+}
+
+Members holes_of(const HoleSurvey& s) {
+  Values largest;
+  for (const Hole& h : s.largest)
+    largest.emplace_back(Members{{"area_m2", h.area},
+                                 {"box_m", Values{list(h.box.lo), list(h.box.hi)}},
+                                 {"place_m", list(h.place)},
+                                 {"at_border", h.at_border},
+                                 {"ground_round_it_m", Values{given(h.lowest, "no ground next to it"),
+                                                              given(h.highest, "no ground next to it")}}});
+  return {{"count", s.count},
+          {"area_m2", s.area},
+          {"share_of_extent", s.share},
+          {"cell_m", s.cell.allFinite() ? list(s.cell) : Value::null("no extent")},
+          {"largest", std::move(largest)}};
+}
+
+Value assumptions(const Inspection& i) {
+  const TerrainFacts& t = i.loaded.facts;
   Values out;
   if (!t.assumed_up.empty())
-    out.emplace_back("up axis " + t.assumed_up + ": the file does not say; state it in the scenario");
+    out.emplace_back("up axis " + t.assumed_up +
+                     ": the file does not say; state it by --up here and `up` in the scenario");
   if (!t.assumed_unit.empty())
-    out.emplace_back("unit " + t.assumed_unit + ": the file does not say; state it in the scenario");
+    out.emplace_back("unit " + t.assumed_unit +
+                     ": the file does not say; state it by --unit here and `unit` in the scenario");
+  for (const std::string& sentence : t.assumed) out.emplace_back(sentence);
+  return out;
+}
+
+const char* name_of(TerrainFacts::Defect::Kind kind) {
+  using Kind = TerrainFacts::Defect::Kind;
+  return kind == Kind::non_manifold   ? "non-manifold edge"
+         : kind == Kind::inconsistent ? "edge between facets wound against each other"
+                                      : "overhanging facet";
+}
+
+Values defect_places(const TerrainFacts& t) {
+  Values out;
+  for (const TerrainFacts::Defect& d : t.defect_places)
+    out.emplace_back(Members{{"what", name_of(d.kind)}, {"place_m", list(d.place)}});
   return out;
 }
 
@@ -111,28 +185,78 @@ std::string range(const Value& v, const std::string& axis) {
   return fixed(lo, 2) + " to " + fixed(hi, 2) + " m (" + fixed(hi - lo, 2) + " m)";
 }
 
-Table facts_table(const Value& v) {
-  Table t{{{"", "", -1}, {"", "", -1}}, {}};
-  const auto row = [&](const char* name, std::string text) { t.rows.push_back({name, std::move(text)}); };
-  row("kind", text_of(v, "kind") + ", " + text_of(v, "format"));
-  row("east", range(v, "0"));
-  row("north", range(v, "1"));
-  row("height", range(v, "2"));
+using Rows = std::vector<std::pair<std::string, std::string>>;
+
+/// A section: its heading, and its rows with their names in one column.
+std::string section(const char* heading, const Rows& rows) {
+  constexpr std::size_t width = 22;
+  std::string out = std::string(heading) + '\n';
+  for (const auto& [name, text] : rows)
+    out += "  " + std::string(name) + std::string(width - std::string_view(name).size(), ' ') + text + '\n';
+  return out + '\n';
+}
+
+std::string where_text(const Value& v) {
+  Rows rows{{"east", range(v, "0")}, {"north", range(v, "1")}};
+  rows.emplace_back("local origin at", fixed(number_of(v, "map_offset_m.0"), 2) + ", " +
+                                           fixed(number_of(v, "map_offset_m.1"), 2) + ", " +
+                                           fixed(number_of(v, "map_offset_m.2"), 2) +
+                                           " m (results and spots are in map coordinates, as above)");
+  rows.emplace_back("coordinate system", v.at("crs").is_null() ? "not named by the file" : text_of(v, "crs"));
+  if (const double radius = number_of(v, "body_radius_m"); std::isfinite(radius))
+    rows.emplace_back("reference body",
+                      "radius " + fixed(radius / 1000, 3) + " km, " +
+                          (v.at("body_like").is_null() ? std::string("of no size known here")
+                                                       : "the size of " + text_of(v, "body_like")));
+  return section("1. Where", rows);
+}
+
+std::string spacing_text(const Value& v) {
+  const double spacing = number_of(v, "spacing_m"), pad = number_of(v, "pad.radius_m");
+  const double wide = number_of(v, "pad.spacing_over_diameter"), step = number_of(v, "pad.height_step_m");
   const bool grid = v.find("columns") != nullptr;
-  row(grid ? "post spacing" : "median edge in plan", rounded(number_of(v, "spacing_m")) + " m");
-  if (grid)
-    row("posts", fixed(number_of(v, "columns"), 0) + " x " + fixed(number_of(v, "rows"), 0) + ", " +
-                     fixed(number_of(v, "posts_without_data"), 0) + " without data");
+  const double dx = number_of(v, "cell_m.0"), dy = number_of(v, "cell_m.1");
+  const std::string text = grid && dx != dy ? rounded(dx) + " x " + rounded(dy) : rounded(spacing);
+  Rows rows{{grid ? "post spacing" : "median edge in plan", text + " m"}};
+  if (const double k = number_of(v, "every_so_many_posts"); k > 1)
+    rows.emplace_back("", "an overview: every " + fixed(k, 0) + ". post is looked at; not to stand on");
+  const std::string of_pad = "a pad of radius " + rounded(pad) + " m";
+  if (wide <= 1)
+    rows.emplace_back("against a pad", of_pad + " covers about " +
+                                           rounded(kPi * pad * pad / (spacing * spacing), 2) + " of them");
+  else if (wide > 1)
+    rows.emplace_back("against a pad", "one in " + rounded(wide, 2) + " pad diameters (" + of_pad +
+                                           "): what lies under a pad is not known; strokes, pad tilt and "
+                                           "contact heights would be those of the interpolated surface");
+  if (std::isfinite(step))
+    rows.emplace_back("step of heights", rounded(step) + " m: one step from one to the next is a slope of " +
+                                             rounded(number_of(v, "pad.slope_of_one_step_deg"), 2) +
+                                             " deg; less cannot be told");
+  return section("2. Spacing against a pad", rows);
+}
+
+std::string heights_text(const Value& v) {
+  Rows rows{{"height", range(v, "2")}};
+  rows.emplace_back("slope", "half of the surface below " + fixed(number_of(v, "slope_deg.p50"), 1) +
+                                 " deg, 90 % below " + fixed(number_of(v, "slope_deg.p90"), 1) +
+                                 ", 99 % below " + fixed(number_of(v, "slope_deg.p99"), 1) + ", steepest " +
+                                 fixed(number_of(v, "slope_deg.max"), 1));
+  rows.emplace_back("area", rounded(number_of(v, "plan_area_m2")) + " m2 in plan, " +
+                                rounded(number_of(v, "surface_area_m2")) + " m2 of surface");
+  if (v.find("columns"))
+    rows.emplace_back("size", fixed(number_of(v, "columns"), 0) + " x " + fixed(number_of(v, "rows"), 0) +
+                                  " posts, " + fixed(number_of(v, "posts_without_data"), 0) +
+                                  " without data");
   else
-    row("size", fixed(number_of(v, "vertices"), 0) + " vertices, " + fixed(number_of(v, "triangles"), 0) +
-                    " triangles");
-  row("area", rounded(number_of(v, "plan_area_m2")) + " m2 in plan, " +
-                  rounded(number_of(v, "surface_area_m2")) + " m2 of surface");
-  row("slope", "half of the surface below " + fixed(number_of(v, "slope_deg.p50"), 1) + " deg, 90 % below " +
-                   fixed(number_of(v, "slope_deg.p90"), 1) + ", 99 % below " +
-                   fixed(number_of(v, "slope_deg.p99"), 1) + ", steepest " +
-                   fixed(number_of(v, "slope_deg.max"), 1));
-  return t;
+    rows.emplace_back("size", fixed(number_of(v, "vertices"), 0) + " vertices, " +
+                                  fixed(number_of(v, "triangles"), 0) + " triangles");
+  return section("3. Heights and slopes", rows);
+}
+
+std::string between(const Value& lo, const Value& hi) {
+  return lo.is_null()
+             ? "no ground next to it"
+             : "ground round it at " + fixed(number_of(lo), 2) + " to " + fixed(number_of(hi), 2) + " m";
 }
 
 std::string defects_text(const Value& v) {
@@ -144,6 +268,44 @@ std::string defects_text(const Value& v) {
     out += (out.empty() ? "" : ", ") + fixed(number_of(count), 0) + ' ' + words;
   }
   return out.empty() ? "none found" : out;
+}
+
+std::string bullets(const Value& sentences) {
+  std::string out;
+  for (const Value& s : std::get<Values>(sentences.is))
+    out += "  - " + one_line(std::get<std::string>(s.is)) + '\n';
+  return out;
+}
+
+std::string holes_text(const Value& v) {
+  const Value& holes = v.at("hole_areas");
+  const double count = number_of(holes, "count");
+  Rows rows;
+  rows.emplace_back("without ground",
+                    count > 0 ? fixed(count, 0) + (count > 1 ? " places, " : " place, ") +
+                                    rounded(number_of(holes, "area_m2")) + " m2, " +
+                                    rounded(100 * number_of(holes, "share_of_extent"), 2) +
+                                    " % of the extent; no data, not a depth"
+                              : "nowhere, in cells of " + rounded(number_of(holes, "cell_m.0")) + " m");
+  int number = 0;
+  for (const Value& h : std::get<Values>(holes.at("largest").is)) {
+    rows.emplace_back(
+        "place " + std::to_string(++number),
+        rounded(number_of(h, "area_m2")) + " m2, east " + fixed(number_of(h, "box_m.0.0"), 2) + " to " +
+            fixed(number_of(h, "box_m.1.0"), 2) + ", north " + fixed(number_of(h, "box_m.0.1"), 2) + " to " +
+            fixed(number_of(h, "box_m.1.1"), 2) + " m" +
+            (std::get<bool>(h.at("at_border").is) ? " (at the map's border); " : "; ") +
+            between(*find_path(h, "ground_round_it_m.0"), *find_path(h, "ground_round_it_m.1")));
+  }
+  rows.emplace_back("defects", defects_text(v));
+  return section("4. Holes and defects", rows);
+}
+
+std::string assumed_text(const Value& v) {
+  std::string lines = bullets(v.at("assumed")) + bullets(v.at("from_file"));
+  if (std::get<bool>(v.at("pad").at("radius_assumed").is))
+    lines += "  - pad radius " + rounded(number_of(v, "pad.radius_m")) + " m; state it by --pad\n";
+  return "5. Assumed, or taken from the file\n" + (lines.empty() ? "  nothing: all was stated\n" : lines);
 }
 
 std::string places_text(const Value& places) {
@@ -164,24 +326,39 @@ std::string places_text(const Value& places) {
   return to_text(t);
 }
 
-std::string bullets(const Value& sentences) {
-  std::string out;
-  for (const Value& s : std::get<Values>(sentences.is))
-    out += "  - " + one_line(std::get<std::string>(s.is)) + '\n';
+}  // namespace
+
+Inspection inspect(const std::string& file, const TerrainOptions& stated, std::optional<double> pad) {
+  expects(!pad || *pad > 0, "inspect: pad > 0");
+  TerrainOptions used = stated;
+  if (!used.up) used.up = UpAxis::z, used.up_assumed = true;
+  if (!used.unit) used.unit = 1, used.unit_assumed = true;
+  used.points_assumed = true;
+  if (!used.around) used.overview = true;
+  Inspection out{load_terrain(file, used), used, {}, pad.value_or(kAssumedPad), !pad, {}};
+  TerrainFacts& facts = out.loaded.facts;
+  if (!stated.up && facts.assumed_up.empty()) out.used.up.reset();        // the file states it
+  if (!stated.unit && facts.assumed_unit.empty()) out.used.unit.reset();  // the file states it
+  const Box2 extent = out.loaded.terrain.ground->extent();
+  const double across = (extent.hi - extent.lo).maxCoeff();
+  const bool posts = facts.kind == "grid" && facts.cell.minCoeff() > 0;
+  if (across > 0)
+    out.holes = survey_holes(out.loaded.terrain, posts ? facts.cell : Vec2::Constant(across / kAcross));
   return out;
 }
 
-}  // namespace
-
-Inspection inspect(const std::string& file, const TerrainOptions& stated) {
-  TerrainOptions used = stated;
-  if (!used.up) used.up = UpAxis::z;
-  if (!used.unit) used.unit = 1;
-  Inspection out{load_terrain(file, used), used};
-  TerrainFacts& facts = out.loaded.facts;
-  if (!stated.up && facts.kind == "mesh") facts.assumed_up = "z";
-  if (!stated.unit) facts.assumed_unit = "m";
-  return out;
+void look_closer(Inspection& inspection, const std::vector<Vec2>& asked) {
+  inspection.closer.clear();
+  const LoadedTerrain& all = inspection.loaded;
+  if (all.facts.thinned <= 1) return;
+  const Box2 extent = all.terrain.ground->extent();
+  for (const Vec2& place : asked) {
+    TerrainOptions options = inspection.used;
+    options.overview = false;
+    options.around = place;
+    const bool on_map = extent.contains(place - all.terrain.map_offset.head<2>());
+    inspection.closer.push_back(on_map ? load_terrain(all.facts.file, options).terrain : all.terrain);
+  }
 }
 
 Value describe(const Inspection& i, const std::vector<Vec2>& asked) {
@@ -191,10 +368,19 @@ Value describe(const Inspection& i, const std::vector<Vec2>& asked) {
               {"kind", t.kind},
               {"format", t.format},
               {"frame", i.loaded.terrain.frame},
-              {"assumed", assumptions(t)},
+              {"assumed", assumptions(i)},
+              {"from_file", Values(t.from_file.begin(), t.from_file.end())},
+              {"map_offset_m", list(i.loaded.terrain.map_offset)},
+              {"crs", t.crs.empty() ? Value::null("the file names none") : Value(t.crs)},
+              {"body_radius_m", given(t.body_radius, "the file names no reference body")},
+              {"body_like", std::isfinite(t.body_radius) ? body_like(t.body_radius)
+                                                         : Value::null("the file names no reference body")},
               {"extent_m", Values{list(t.lowest_corner), list(t.highest_corner)}},
               {"size_m", list(Vec3(t.highest_corner - t.lowest_corner))},
-              {"spacing_m", t.spacing}};
+              {"spacing_m", t.spacing},
+              {"every_so_many_posts", t.thinned},
+              {"pad", against_pad(i)},
+              {"hole_areas", holes_of(i.holes)}};
   if (t.kind == "grid")
     for (auto& member : grid_facts(t)) out.push_back(std::move(member));
   out.insert(out.end(), {{"vertices", t.vertices},
@@ -207,25 +393,23 @@ Value describe(const Inspection& i, const std::vector<Vec2>& asked) {
                                                {"p99", degrees(t.slope_p99)},
                                                {"max", degrees(t.slope_max)}}},
                          {"defects", defects(t)},
+                         {"defect_places", defect_places(t)},
                          {"notes", Values(t.notes.begin(), t.notes.end())},
                          {"scenario_lines", scenario_lines(i)}});
   if (!asked.empty()) {
     Values places;
-    for (const Vec2& p : asked) places.push_back(place(i.loaded.terrain, p));
+    for (std::size_t k = 0; k < asked.size(); ++k)
+      places.push_back(place(k < i.closer.size() ? i.closer[k] : i.loaded.terrain, asked[k]));
     out.emplace_back("at", std::move(places));
   }
   return out;
 }
 
 std::string inspection_text(const Value& v) {
-  std::string out = text_of(v, "file") + "\n\n";
-  if (const Value& assumed = v.at("assumed"); !std::get<Values>(assumed.is).empty())
-    out += "Assumed:\n" + bullets(assumed) + '\n';
-  std::string facts = to_text(facts_table(v));
-  facts.erase(0, facts.find('\n') + 1);  // the columns have no headings
-  out += facts + "\nDefects: " + defects_text(v) + '\n';
+  std::string out = text_of(v, "file") + ": " + text_of(v, "kind") + ", " + text_of(v, "format") + "\n\n";
+  out += where_text(v) + spacing_text(v) + heights_text(v) + holes_text(v) + assumed_text(v);
   if (const Value& notes = v.at("notes"); !std::get<Values>(notes.is).empty())
-    out += "\nNotes:\n" + bullets(notes);
+    out += "\nNotes\n" + bullets(notes);
   if (const Value* places = v.find("at")) out += "\nPlaces asked about:\n" + places_text(*places);
   return out + "\nLines for a scenario:\n\n" + std::get<std::string>(v.at("scenario_lines").is);
 }

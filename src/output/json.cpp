@@ -1,6 +1,7 @@
 #include "rimstance/output/json.hpp"
 
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/utf8.hpp"
 #include "rimstance/output/text.hpp"
 
 namespace rimstance {
@@ -27,22 +28,34 @@ class Writer {
     if (digits.find_first_of(".e") == std::string::npos) out_ += ".0";
   }
   void put(const std::string& text, int) {
-    constexpr std::string_view hex = "0123456789abcdef";
     out_ += '"';
-    for (const char c : valid_utf8(text)) {
-      if (c == '"' || c == '\\')
+    const std::string valid = valid_utf8(text);
+    for (std::string_view rest = valid; !rest.empty();) {
+      const std::string_view c = rest.substr(0, utf8_length(rest));
+      rest.remove_prefix(c.size());
+      if (c == "\"" || c == "\\")
         (out_ += '\\') += c;
-      else if (c == '\n')
+      else if (c == "\n")
         out_ += "\\n";
-      else if (c == '\t')
+      else if (c == "\t")
         out_ += "\\t";
-      else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f)
-        ((out_ += "\\u00") += hex[static_cast<unsigned char>(c) >> 4]) +=
-            hex[static_cast<unsigned char>(c) & 15];
+      else if (steers_terminal(c))
+        out_ += escaped(c);
       else
         out_ += c;
     }
     out_ += '"';
+  }
+  /// \uNNNN; the sequences that steer a terminal have at most three bytes.
+  static std::string escaped(std::string_view c) {
+    constexpr std::string_view kHex = "0123456789abcdef";
+    const auto low = [&](std::size_t i, unsigned bits) { return static_cast<unsigned char>(c[i]) & bits; };
+    unsigned code = low(0, 0x7F);
+    if (c.size() == 2) code = low(0, 0x1F) << 6 | low(1, 0x3F);
+    if (c.size() == 3) code = low(0, 0x0F) << 12 | low(1, 0x3F) << 6 | low(2, 0x3F);
+    std::string out = "\\u";
+    for (const unsigned shift : {12u, 8u, 4u, 0u}) out += kHex[code >> shift & 15];
+    return out;
   }
   void put(const Values& list, int depth) {
     if (list.empty()) return void(out_ += "[]");

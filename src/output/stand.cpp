@@ -44,6 +44,20 @@ Value number(double x, const std::string& why_not) {
 
 Value triple(const Vec3& p) { return Values{p.x(), p.y(), p.z()}; }
 
+/// The body of that radius if its gravity is not the scenario's, else null. Radii and gravities are those of
+/// the IAU's bodies to a part in a hundred and in twenty, which no other pair here comes near.
+const char* body_of_other_gravity(double radius, double gravity) {
+  struct Body {
+    const char* name;
+    double radius, gravity;
+  };
+  for (const Body& b :
+       {Body{"the Moon", 1737.4e3, 1.62}, Body{"Mars", 3389.5e3, 3.72}, Body{"Earth", 6371.0e3, 9.81}})
+    if (std::abs(radius - b.radius) <= 0.01 * b.radius)
+      return std::abs(gravity - b.gravity) <= 0.05 * b.gravity ? nullptr : b.name;
+  return nullptr;
+}
+
 class Describer {
  public:
   Describer(const Standing& standing, const Prepared& prepared, const Document& document,
@@ -127,6 +141,31 @@ class Describer {
     return out;
   }
 
+  /// What the file's height steps and its reference body say against the scenario.
+  std::vector<std::string> ground_cautions() const {
+    std::vector<std::string> out;
+    const TerrainFacts& t = terrain_.facts;
+    double least_left = kInfinity;
+    for (const double left : s_.levelling.stroke_left) least_left = std::fmin(least_left, left);
+    if (t.quantum > least_left)
+      out.push_back(
+          fmt::format("Heights in the file come in steps of {} m, more than the {} m of stroke that "
+                      "the leg with the least has left: whether the strokes suffice is not known.",
+                      rounded(t.quantum, 3), rounded(std::max(0.0, least_left), 3)));
+    const double step = std::atan(t.quantum / t.spacing), allowed = scenario_.criteria.allowed_tilt;
+    if (step > std::max(allowed, radians(1)))
+      out.push_back(
+          fmt::format("One step of the file's heights ({} m) between neighbours is a slope of {} deg: "
+                      "slopes under the feet are known no better.",
+                      rounded(t.quantum, 3), rounded(degrees(step), 3)));
+    if (const char* body = body_of_other_gravity(t.body_radius, scenario_.gravity))
+      out.push_back(
+          fmt::format("The terrain refers to a body of radius {} km, the size of {}, where gravity is "
+                      "not {} m/s2: check `gravity` or the file.",
+                      rounded(t.body_radius / 1000, 5), body, rounded(scenario_.gravity, 4)));
+    return out;
+  }
+
   Value cautions() const {
     Values out;
     const auto say = [&](std::string text) { out.emplace_back(std::move(text)); };
@@ -153,6 +192,7 @@ class Describer {
                       "slope and roughness under a pad "
                       "are interpolated, so foot-scale answers are illustrative.",
                       rounded(s_.spacing, 3), rounded(2 * least_radius, 3)));
+    for (std::string& text : ground_cautions()) say(std::move(text));
     if (!prepared_.not_evaluated.empty()) {
       std::string names;
       for (const std::string& n : prepared_.not_evaluated) names += (names.empty() ? "" : ", ") + n;

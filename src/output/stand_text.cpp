@@ -49,7 +49,11 @@ std::string headline(const Value& r) {
 }
 
 /// Criteria that a value must stay below; all others are margins to keep.
-bool is_upper_limit(const std::string& criterion) { return criterion == "tilt" || criterion == "pad_tilt"; }
+bool is_upper_limit(const std::string& criterion) {
+  for (const char* upper : {"tilt", "pad_tilt", "leg_limit", "structural", "hoist"})
+    if (criterion == upper) return true;
+  return false;
+}
 
 std::string violations(const Value& r) {
   std::string out;

@@ -132,6 +132,24 @@ std::vector<Figure::Fact> facts_of(const TerrainFacts& t) {
   return out;
 }
 
+/// Numbers of the largest places without ground, and signs where defects lie.
+void add_findings(const TerrainFacts& t, const HoleSurvey& holes, Figure& f) {
+  using Kind = TerrainFacts::Defect::Kind;
+  const auto any = [&](bool overhang) {
+    return std::any_of(t.defect_places.begin(), t.defect_places.end(),
+                       [&](const auto& d) { return (d.kind == Kind::overhanging) == overhang; });
+  };
+  for (const TerrainFacts::Defect& d : t.defect_places)
+    f.marks.push_back(
+        Symbol{d.kind == Kind::overhanging ? "defect-overhang" : "defect-edge", d.place.head<2>()});
+  if (any(true)) f.legend.push_back({"defect-overhang", "overhanging facets (the first 50)"});
+  if (any(false))
+    f.legend.push_back(
+        {"defect-edge", "edges of three or more facets, or wound against each other (the first 50)"});
+  for (std::size_t k = 0; k < holes.largest.size(); ++k)
+    f.marks.push_back(Note{"label-strong", holes.largest[k].place, std::to_string(k + 1)});
+}
+
 }  // namespace
 
 GroundView ground_view(const Terrain& terrain, const Box2& box, int columns, double under) {
@@ -176,7 +194,7 @@ TerrainLayer terrain_layer(const Terrain& terrain, const Box2& box, double under
   return terrain_layer(ground_view(terrain, box, std::max(2, static_cast<int>(columns)), under));
 }
 
-Figure terrain_figure(const LoadedTerrain& loaded, const std::vector<Vec2>& asked) {
+Figure terrain_figure(const LoadedTerrain& loaded, const std::vector<Vec2>& asked, const HoleSurvey& holes) {
   const TerrainFacts& t = loaded.facts;
   Figure f;
   f.name = "terrain";
@@ -191,6 +209,7 @@ Figure terrain_figure(const LoadedTerrain& loaded, const std::vector<Vec2>& aske
   TerrainLayer layer = terrain_layer(loaded.terrain, f.frame);
   f.marks = std::move(layer.marks);
   f.legend = std::move(layer.legend);
+  add_findings(t, holes, f);
   for (std::size_t k = 0; k < asked.size(); ++k) {
     f.marks.push_back(Symbol{"probe", asked[k]});
     f.marks.push_back(Note{"label", asked[k], fixed(asked[k].x(), 2) + ", " + fixed(asked[k].y(), 2)});

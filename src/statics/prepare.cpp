@@ -10,13 +10,11 @@ std::vector<std::string> unevaluated(const Scenario& scenario) {
   std::vector<std::string> out;
   for (const LoadCase& load_case : c.load_cases)
     if (!evaluated(load_case)) out.push_back("load_case:" + load_case.name);
-  if (c.foot_limits) out.push_back("leg_limit");
   if (std::isfinite(c.bearing)) out.push_back("bearing");
   if (std::isfinite(c.slip)) out.push_back("slip");
   if (std::isfinite(c.slope)) out.push_back("slope");
   if (std::isfinite(c.rim)) out.push_back("rim");
   if (c.settle_proof_slew) out.push_back("settle");
-  if (scenario.machine.boom.limit) out.push_back("structural");
   return out;
 }
 

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "rimstance/statics/strength.hpp"
+
 namespace rimstance {
 namespace {
 
@@ -12,15 +14,29 @@ constexpr double kSlack = 1e-9;  ///< of comparisons of lengths and angles [m, r
 
 LevellingNeeds needs(const Criteria& c) { return {c.stroke_left, c.wheel_clearance, c.belly_clearance}; }
 
+/// What a spot off the map was probably meant to be, in map coordinates; empty where nothing suggests itself.
+std::string spot_meant(const Vec2& at, const Box2& map, const Vec2& offset) {
+  const auto write = [](const Vec2& p) { return fmt::format("at: \"[{}, {}] m\"", p.x(), p.y()); };
+  const Vec2 swapped(at.y(), at.x());
+  if (map.contains(at + offset))
+    return fmt::format(
+        "it lies on the map if it was measured from the local origin ({}, {}) m: then write {}", offset.x(),
+        offset.y(), write(at + offset));
+  if (map.contains(swapped)) return "x and y may be swapped: east comes first; then write " + write(swapped);
+  if (std::abs(at.x()) <= 360 && std::abs(at.y()) <= 90 && map.lo.cwiseAbs().maxCoeff() > 1000)
+    return "longitude and latitude in degrees are no map coordinates: convert them to the map's metres";
+  return "give the spot in map coordinates of the terrain file; `rimstance inspect` shows its extent";
+}
+
 void check_spot(const Terrain& terrain, const Spot& spot) {
-  const Vec2 p_W = spot.at - terrain.map_offset.head<2>();
+  const Vec2 offset = terrain.map_offset.head<2>(), p_W = spot.at - offset;
   if (terrain.ground->extent().contains(p_W)) return;
   const Box2 box = terrain.ground->extent();
-  const Vec2 lo = box.lo + terrain.map_offset.head<2>(), hi = box.hi + terrain.map_offset.head<2>();
+  const Vec2 lo = box.lo + offset, hi = box.hi + offset;
   throw InputError(Place{"", 0, 0, "spot.at"},
                    fmt::format("({}, {}) m lies outside the terrain, which covers x {} to {} m, y {} to {} m",
                                spot.at.x(), spot.at.y(), lo.x(), hi.x(), lo.y(), hi.y()),
-                   "give the spot in map coordinates of the terrain file");
+                   spot_meant(spot.at, {lo, hi}, offset));
 }
 
 const char* missing(double clearance) { return std::isnan(clearance) ? ", ground missing under it" : ""; }
@@ -88,6 +104,34 @@ void check_cases(const Prepared& prepared, const Standing& standing, std::vector
   }
 }
 
+void check_legs(const Prepared& prepared, const Standing& standing, std::vector<Violation>& out) {
+  if (!prepared.scenario->criteria.foot_limits) return;
+  const std::vector<FootLoad>& feet = standing.stability.feet;
+  for (std::size_t i = 0; i < feet.size(); ++i) {
+    const double limit = prepared.scenario->machine.outriggers[i].leg_limit;
+    if (feet[i].greatest > limit)
+      out.push_back({"leg_limit", standing.contacts[i].name, feet[i].greatest, limit, "N", ""});
+  }
+}
+
+void check_strength(const Prepared& prepared, std::vector<Violation>& out) {
+  for (const Strength& s : strengths(prepared)) {
+    if (!(s.asked > s.allowed)) continue;
+    const std::string where = fmt::format("at reach {:.4g} m", s.reach);
+    switch (s.of) {
+      case Strength::Of::boom_load:
+        out.push_back({"structural", "boom " + where, s.asked, s.allowed, "N", "hanging load"});
+        break;
+      case Strength::Of::boom_root:
+        out.push_back({"structural", "boom's root " + where, s.asked, s.allowed, "N m", "moment"});
+        break;
+      case Strength::Of::line_pull:
+        out.push_back({"hoist", "line", s.asked, s.allowed, "N", "pull"});
+        break;
+    }
+  }
+}
+
 void check_supports(const Machine& machine, const Standing& standing, std::vector<Violation>& out) {
   bool named = false;
   for (std::size_t i = 0; i < standing.contacts.size(); ++i) {
@@ -146,6 +190,8 @@ Standing stand(const Prepared& prepared, const Terrain& terrain, const Spot& spo
   if (has_pose(out.levelling)) {
     out.stability = assess(prepared, out.levelling, out.contacts, question, control, gap);
     if (out.stability.outcome != Stability::Outcome::no_support) check_cases(prepared, out, out.violations);
+    check_legs(prepared, out, out.violations);
+    check_strength(prepared, out.violations);
     check_pose(machine, criteria, out.levelling, out.violations);
   } else {
     out.stability.reason = out.levelling.outcome == Levelling::Outcome::unsupported

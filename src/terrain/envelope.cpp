@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "disc.hpp"
 
@@ -46,6 +47,18 @@ bool parted_by_side(const Polygon& a, const Polygon& b) {
 
 bool overlap(const Polygon& a, const Polygon& b) {
   return a.size() >= 3 && b.size() >= 3 && !parted_by_side(a, b) && !parted_by_side(b, a);
+}
+
+/// Is what is left of a cut no wider than rounding makes it? Cutting that further never ends.
+bool is_thin(const Polygon& a) {
+  constexpr double kRounding = 8 * std::numeric_limits<double>::epsilon();
+  double twice_area = 0, longest = 0;
+  for (std::size_t k = 1; k < a.size(); ++k) {
+    const Vec2 from_first = a[k].p - a[0].p;
+    longest = std::max({longest, from_first.norm(), (a[k].p - a[k - 1].p).norm()});
+    if (k + 1 < a.size()) twice_area += cross2(from_first, a[k + 1].p - a[0].p);
+  }
+  return !(twice_area > (kThin + kRounding * longest) * longest);
 }
 
 /// Twice the area of the triangle from side k of the sheet to p; > 0 inside.
@@ -97,7 +110,7 @@ void subtract(const List<Sheet>& sheets, std::size_t i, std::size_t j, const Cov
       if (fragment.size() < 3) return;
       Polygon beyond(fragment, fragment.get_allocator());
       keep(beyond, spare, [&](const Corner& c) { return -value(c); });
-      if (beyond.size() >= 3) result.push_back(std::move(beyond));
+      if (beyond.size() >= 3 && !is_thin(beyond)) result.push_back(std::move(beyond));
       keep(fragment, spare, value);
     };
     for (std::size_t k = 0; k < sheets[j].count; ++k)

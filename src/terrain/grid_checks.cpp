@@ -8,6 +8,7 @@
 #include <optional>
 #include <vector>
 
+#include "grid_facets.hpp"
 #include "plausible.hpp"
 #include "quantiles.hpp"
 
@@ -15,7 +16,10 @@ namespace rimstance {
 
 namespace {
 
-constexpr const char* kStateHoles = "declare NODATA_value in the header, or state terrain.hole_below";
+constexpr const char* kStateHoles =
+    "declare the value as missing data in the file (NODATA_value of an ASCII grid, gdal_translate -a_nodata "
+    "for "
+    "others), or state terrain.hole_below";
 
 /// `z` [m] was read as value * unit.
 bool is_customary_mark(double z, double unit) {
@@ -25,7 +29,8 @@ bool is_customary_mark(double z, double unit) {
 
 /// "row 2, column 2 (line 7)": rows count from the north, as in the file.
 std::string place_of(const GridFile& grid, std::size_t index) {
-  const std::size_t row = grid.rows - 1 - index / grid.columns, column = index % grid.columns;
+  const std::size_t row = grid.north_row + (grid.rows - 1 - index / grid.columns);
+  const std::size_t column = grid.west_column + index % grid.columns;
   std::string text = fmt::format("row {}, column {}", row + 1, column + 1);
   if (grid.first_line > 0) text += fmt::format(" (line {})", static_cast<std::size_t>(grid.first_line) + row);
   return text;
@@ -53,11 +58,11 @@ struct Jump {
   double mark, ground;
 };
 
-std::optional<Jump> find_jump(const GridFile& grid, double unit) {
-  const auto between = [unit](double a, double b, double spacing) -> std::optional<Jump> {
+std::optional<Jump> find_jump(const GridFile& grid, double height_unit) {
+  const auto between = [height_unit](double a, double b, double spacing) -> std::optional<Jump> {
     const double step = std::abs(a - b);
     if (!(step > kGreatestStepToMark && step > kSteepestStep * spacing)) return std::nullopt;
-    const bool a_mark = is_customary_mark(a, unit), b_mark = is_customary_mark(b, unit);
+    const bool a_mark = is_customary_mark(a, height_unit), b_mark = is_customary_mark(b, height_unit);
     const double allowed = a_mark || b_mark ? kGreatestStepToMark : kGreatestStep;
     if (!(step > allowed)) return std::nullopt;
     const bool a_is_it = a_mark != b_mark ? a_mark : a < b;
@@ -68,9 +73,9 @@ std::optional<Jump> find_jump(const GridFile& grid, double unit) {
     for (std::size_t column = 0; column < grid.columns; ++column) {
       const std::size_t i = row * grid.columns + column;
       if (column > 0)
-        if (const auto jump = between(z[i - 1], z[i], grid.spacing.x() * unit)) return jump;
+        if (const auto jump = between(z[i - 1], z[i], grid.spacing.x())) return jump;
       if (row > 0)
-        if (const auto jump = between(z[i - grid.columns], z[i], grid.spacing.y() * unit)) return jump;
+        if (const auto jump = between(z[i - grid.columns], z[i], grid.spacing.y())) return jump;
     }
   return std::nullopt;
 }
@@ -100,22 +105,25 @@ void check_degrees(const GridFile& grid, const std::string& file) {
       "project the grid to metres first; longitude and latitude are not lengths");
 }
 
-void check_cells(const GridFile& grid, double unit, const std::string& file) {
+void check_known(const GridFile& grid, const std::string& file) {
+  const auto& z = grid.heights;
+  if (std::none_of(z.begin(), z.end(), [](double height) { return std::isfinite(height); }))
+    throw InputError(Place{file, 0, 0, {}}, "every cell is without data",
+                     "check NODATA_value and terrain.hole_below");
+}
+
+void check_cells(const GridFile& grid, double height_unit, const std::string& file) {
   const Place place{file, 0, 0, {}};
   Places beyond;
-  std::uint64_t known = 0;
   for_each_north_first(grid, [&](std::size_t i) {
-    known += std::isfinite(grid.heights[i]);
     if (std::abs(grid.heights[i]) > kGreatestHeight) beyond.add(grid, i);
   });
-  if (known == 0)
-    throw InputError(place, "every cell is without data", "check NODATA_value and terrain.hole_below");
   if (beyond.count > 0)
     throw InputError(place,
                      fmt::format("{} cells lie more than 100 km from zero and look like missing data: {}",
                                  beyond.count, beyond.text),
                      kStateHoles);
-  const std::optional<Jump> jump = find_jump(grid, unit);
+  const std::optional<Jump> jump = find_jump(grid, height_unit);
   if (!jump) return;
   Places marks;
   for_each_north_first(grid, [&](std::size_t i) {
@@ -130,38 +138,39 @@ void check_cells(const GridFile& grid, double unit, const std::string& file) {
       kStateHoles);
 }
 
-void grid_facts(const HeightGrid& grid, TerrainFacts& facts) {
-  const double dx = grid.spacing.x(), dy = grid.spacing.y(), half = 0.5 * dx * dy;
-  std::uint64_t facets = 0;
-  double area = 0, steepest = 0;
-  const auto visit = [&](auto&& sample) {
-    facets = 0, area = 0, steepest = 0;
-    const auto facet = [&](double east, double north) {  // rises [m] along the two legs
-      const double tangent = std::sqrt(east * east / (dx * dx) + north * north / (dy * dy));
-      if (!(tangent >= 0)) return;  // a corner without data
-      const double size = half * std::sqrt(1 + tangent * tangent);
-      ++facets;
-      area += size;
-      steepest = std::max(steepest, tangent);
-      sample(static_cast<float>(std::min(tangent, 1e30)), size);
-    };
-    for (std::size_t row = 0; row + 1 < grid.rows; ++row) {
-      const double* const south = grid.heights.data() + row * grid.columns;
-      const double* const north = south + grid.columns;
-      for (std::size_t i = 0; i + 1 < grid.columns; ++i) {
-        facet(south[i + 1] - south[i], north[i + 1] - south[i + 1]);
-        facet(north[i + 1] - north[i], north[i] - south[i]);
-      }
-    }
+void grid_facts(const GridFile& grid, TerrainFacts& facts) {
+  struct Half {
+    std::uint64_t facets = 0;
+    double area = 0, steepest = 0;  // squared tangent
+    bool counted = false;
   };
-  const auto slopes = weighted_quantiles(std::array{0.5, 0.9, 0.99}, visit);
-  facts.slope_p50 = std::atan(slopes[0]);
-  facts.slope_p90 = std::atan(slopes[1]);
-  facts.slope_p99 = std::atan(slopes[2]);
-  facts.slope_max = facets > 0 ? std::atan(steepest) : kUnset;
-  facts.triangles = facets;
-  facts.surface_area = area;
-  facts.plan_area = half * static_cast<double>(facets);
+  const double half_cell = 0.5 * grid.spacing.x() * grid.spacing.y();
+  std::array<Half, 2> halves;
+  const auto visit = [&](std::size_t part, auto&& sample) {
+    Half sum;
+    const bool counted = halves[part].counted;
+    const std::size_t middle = grid.rows / 2, last = grid.rows - 1;
+    for_each_grid_facet(grid, part == 0 ? 0 : middle, part == 0 ? middle : last, [&](double tangent2) {
+      const auto size = [=] { return half_cell * std::sqrt(1 + tangent2); };
+      if (!counted) {
+        ++sum.facets;
+        sum.area += size();
+        sum.steepest = std::max(sum.steepest, tangent2);
+      }
+      sample(static_cast<float>(std::min(tangent2, 1e38)), size);
+    });
+    if (!counted) halves[part] = {sum.facets, sum.area, sum.steepest, true};
+  };
+  const auto beside = grid.heights.size() > 50'000 ? std::launch::async : std::launch::deferred;
+  const auto slopes = weighted_quantiles(std::array{0.5, 0.9, 0.99}, beside, visit);
+  const auto slope = [](double tangent2) { return std::atan(std::sqrt(tangent2)); };
+  facts.slope_p50 = slope(slopes[0]);
+  facts.slope_p90 = slope(slopes[1]);
+  facts.slope_p99 = slope(slopes[2]);
+  facts.triangles = halves[0].facets + halves[1].facets;
+  facts.slope_max = facts.triangles > 0 ? slope(std::max(halves[0].steepest, halves[1].steepest)) : kUnset;
+  facts.surface_area = halves[0].area + halves[1].area;
+  facts.plan_area = half_cell * static_cast<double>(facts.triangles);
 }
 
 }  // namespace rimstance

@@ -181,14 +181,24 @@ class MeshGround final : public Ground {
 
   /// All that its plan bounding box meets: what a query finds does not hang on the size of the buckets.
   /// Columns and rows ascend with the coordinates, so those of the corners bound those of the box.
+  /// `use(bucket, n)` uses it n times, once or not at all: up to two by two buckets, which is nearly always,
+  /// take the same four steps, because a branch that nobody can guess costs more than they do.
   template <class Use>
-  void for_each_bucket(const std::vector<Bucket>& of_vertex, std::size_t triangle, const Use& use) const {
-    const auto& t = mesh_.triangles[triangle];
+  void for_each_bucket(const Bucket* of_vertex, const std::array<std::uint32_t, 3>& t, const Use& use) const {
     const Bucket a = of_vertex[t[0]], b = of_vertex[t[1]], c = of_vertex[t[2]];
     const std::uint32_t i0 = std::min({a.i, b.i, c.i}), i1 = std::max({a.i, b.i, c.i});
     const std::uint32_t j0 = std::min({a.j, b.j, c.j}), j1 = std::max({a.j, b.j, c.j});
+    const std::uint32_t wider = i1 - i0, deeper = j1 - j0;
+    if ((wider | deeper) <= 1) {
+      const std::size_t first = j0 * columns_ + i0, above = j1 * columns_ + i0;
+      use(first, 1U);
+      use(first + wider, wider);
+      use(above, deeper);
+      use(above + wider, wider & deeper);
+      return;
+    }
     for (std::size_t j = j0; j <= j1; ++j)
-      for (std::size_t i = i0; i <= i1; ++i) use(j * columns_ + i);
+      for (std::size_t i = i0; i <= i1; ++i) use(j * columns_ + i, 1U);
   }
 
   /// Counting sort of the triangles into the buckets they meet: starts_ and entries_.
@@ -197,22 +207,29 @@ class MeshGround final : public Ground {
     std::transform(mesh_.vertices.begin(), mesh_.vertices.end(), of_vertex.begin(), [this](const Vec3& p) {
       return Bucket{static_cast<std::uint32_t>(column(p.x())), static_cast<std::uint32_t>(row(p.y()))};
     });
+    const std::size_t buckets = columns_ * rows_, triangles = mesh_.triangles.size();
+    const auto* const triangle = mesh_.triangles.data();
     std::uint64_t total = 0;
-    std::vector<std::uint32_t> fill(columns_ * rows_ + 1, 0);
-    for (std::size_t k = 0; k < mesh_.triangles.size(); ++k)
+    starts_.assign(buckets + 1, 0);
+    std::uint32_t* const count = starts_.data() + 1;
+    for (std::size_t k = 0; k < triangles; ++k)
       if (listed[k])
-        for_each_bucket(of_vertex, k, [&](std::size_t b) {
-          ++fill[b + 1];
-          ++total;
+        for_each_bucket(of_vertex.data(), triangle[k], [&](std::size_t b, std::uint32_t n) {
+          count[b] += n;
+          total += n;
         });
     expects(total < (std::uint64_t{1} << 32), "mesh_ground: index fits 32 bits");
-    for (std::size_t b = 1; b < fill.size(); ++b) fill[b] += fill[b - 1];
-    starts_ = fill;
-    entries_.resize(total);
-    for (std::size_t k = 0; k < mesh_.triangles.size(); ++k)
+    for (std::size_t b = 1; b <= buckets; ++b) starts_[b] += starts_[b - 1];
+    entries_.resize(total + 1);  // the last takes what is used not at all
+    std::uint32_t* const entries = entries_.data();
+    std::vector<std::uint32_t> next = starts_;
+    std::uint32_t* const slot = next.data();
+    for (std::size_t k = 0; k < triangles; ++k)
       if (listed[k])
-        for_each_bucket(of_vertex, k,
-                        [&](std::size_t b) { entries_[fill[b]++] = static_cast<std::uint32_t>(k); });
+        for_each_bucket(of_vertex.data(), triangle[k], [&](std::size_t b, std::uint32_t n) {
+          entries[n ? slot[b] : total] = static_cast<std::uint32_t>(k);
+          slot[b] += n;
+        });
   }
 
   /// When bounds are first asked for: many uses of a ground never do.

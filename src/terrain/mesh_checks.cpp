@@ -33,6 +33,11 @@ float squared_tangent(double across2, double along2) {
                                   : std::numeric_limits<float>::infinity();
 }
 
+template <class T>
+std::span<const T> half_of(std::span<const T> all, std::size_t part) {
+  return part == 0 ? all.first(all.size() / 2) : all.subspan(all.size() / 2);
+}
+
 double slope_of(double squared_tangent) { return std::atan(std::sqrt(squared_tangent)); }
 
 }  // namespace
@@ -40,14 +45,16 @@ double slope_of(double squared_tangent) { return std::atan(std::sqrt(squared_tan
 std::array<double, 3> median_slopes(std::span<const Vec3> vertices, std::span<const Triangle> triangles) {
   std::array<double, 3> slopes{};
   for (int up = 0; up < 3; ++up) {
-    const auto visit = [&](auto&& sample) {
-      for (const Triangle& t : triangles) {
+    const auto visit = [&](std::size_t part, auto&& sample) {
+      for (const Triangle& t : half_of(triangles, part)) {
         const Vec3 n2 = area_vector(vertices, t).cwiseAbs2();
         const double weight = std::sqrt(n2.sum());
-        if (weight > 0) sample(squared_tangent(n2[(up + 1) % 3] + n2[(up + 2) % 3], n2[up]), weight);
+        if (weight > 0)
+          sample(squared_tangent(n2[(up + 1) % 3] + n2[(up + 2) % 3], n2[up]), [weight] { return weight; });
       }
     };
-    slopes[static_cast<std::size_t>(up)] = slope_of(weighted_quantiles(std::array{0.5}, visit)[0]);
+    slopes[static_cast<std::size_t>(up)] =
+        slope_of(weighted_quantiles(std::array{0.5}, std::launch::deferred, visit)[0]);
   }
   return slopes;
 }
@@ -63,9 +70,13 @@ struct Surface {
   double area = 0, plan_up = 0, plan_down = 0;
   float steepest = 0;  ///< squared tangent
   std::uint64_t up = 0, down = 0, vertical = 0;
+  std::vector<std::size_t> first_up, first_down;  ///< triangles
   std::optional<std::size_t> jump;
 
-  void add(const Vec3& n, double norm) {
+  static void note(std::vector<std::size_t>& first, std::size_t triangle) {
+    if (first.size() < TerrainFacts::kPlacesPerKind) first.push_back(triangle);
+  }
+  void add(const Vec3& n, double norm, std::size_t triangle) {
     const double along = std::abs(n.z());
     const float slope = squared_tangent(n.x() * n.x() + n.y() * n.y(), along * along);
     samples.push_back({slope, static_cast<float>(norm)});
@@ -75,9 +86,11 @@ struct Surface {
       ++vertical;
     } else if (n.z() > 0) {
       ++up;
+      note(first_up, triangle);
       plan_up += along;
     } else {
       ++down;
+      note(first_down, triangle);
       plan_down += along;
     }
   }
@@ -99,7 +112,7 @@ std::optional<std::size_t> surface_facts(std::span<const Vec3> vertices, std::sp
     const Triangle& t = triangles[i];
     const Vec3 n = area_vector(vertices, t);
     const double norm = n.norm();
-    if (norm > 0) surface.add(n, norm);
+    if (norm > 0) surface.add(n, norm, i);
     if (!surface.jump && falls_too_far(vertices[t[0]], vertices[t[1]], vertices[t[2]])) surface.jump = i;
   }
   facts.degenerate = triangles.size() - surface.samples.size();
@@ -107,9 +120,18 @@ std::optional<std::size_t> surface_facts(std::span<const Vec3> vertices, std::sp
   facts.plan_area = 0.5 * std::max(surface.plan_up, surface.plan_down);
   facts.overhanging = surface.plan_up >= surface.plan_down ? surface.down : surface.up;
   facts.vertical = surface.vertical;
-  const auto slopes = weighted_quantiles(std::array{0.5, 0.9, 0.99}, [&](auto&& sample) {
-    for (const Surface::Sample& s : surface.samples) sample(s.squared_tangent, static_cast<double>(s.area));
-  });
+  std::erase_if(facts.defect_places,
+                [](const auto& d) { return d.kind == TerrainFacts::Defect::Kind::overhanging; });
+  for (const std::size_t i : surface.plan_up >= surface.plan_down ? surface.first_down : surface.first_up) {
+    const Triangle& t = triangles[i];
+    facts.defect_places.push_back(
+        {TerrainFacts::Defect::Kind::overhanging, (vertices[t[0]] + vertices[t[1]] + vertices[t[2]]) / 3});
+  }
+  const auto visit = [&](std::size_t part, auto&& sample) {
+    for (const Surface::Sample& s : half_of(std::span<const Surface::Sample>(surface.samples), part))
+      sample(s.squared_tangent, [&s] { return static_cast<double>(s.area); });
+  };
+  const auto slopes = weighted_quantiles(std::array{0.5, 0.9, 0.99}, std::launch::deferred, visit);
   facts.slope_p50 = slope_of(slopes[0]);
   facts.slope_p90 = slope_of(slopes[1]);
   facts.slope_p99 = slope_of(slopes[2]);
@@ -169,10 +191,17 @@ class HalfEdges {
 };
 
 /// One edge with all the facets on it, sorted.
-void count_edge(std::uint32_t low, std::span<const std::uint64_t> uses, TerrainFacts& facts) {
+void count_edge(std::span<const Vec3> vertices, std::uint32_t low, std::span<const std::uint64_t> uses,
+                TerrainFacts& facts) {
+  using Kind = TerrainFacts::Defect::Kind;
+  const auto found = [&](Kind kind, std::uint64_t& count) {
+    if (count++ < TerrainFacts::kPlacesPerKind)
+      facts.defect_places.push_back({kind, 0.5 * (vertices[low] + vertices[HalfEdges::high(uses[0])])});
+  };
   facts.boundary_edges += uses.size() == 1;
-  facts.non_manifold_edges += uses.size() > 2;
-  facts.inconsistent_edges += uses.size() == 2 && HalfEdges::forward(uses[0]) == HalfEdges::forward(uses[1]);
+  if (uses.size() > 2) found(Kind::non_manifold, facts.non_manifold_edges);
+  if (uses.size() == 2 && HalfEdges::forward(uses[0]) == HalfEdges::forward(uses[1]))
+    found(Kind::inconsistent, facts.inconsistent_edges);
   for (std::size_t k = 1; k < uses.size(); ++k) {
     // The edge of the two smallest vertices stands for its facet, so that each facet is seen once.
     const bool own = HalfEdges::third(uses[k]) > HalfEdges::high(uses[k]) && HalfEdges::third(uses[k]) > low;
@@ -210,7 +239,7 @@ void edge_facts(std::span<const Vec3> vertices, std::span<const Triangle> triang
       for (std::size_t begin = 0, end = 0; begin < keys.size(); begin = end) {
         const std::uint32_t high = HalfEdges::high(keys[begin]);
         while (end < keys.size() && HalfEdges::high(keys[end]) == high) ++end;
-        count_edge(low, keys.subspan(begin, end - begin), facts);
+        count_edge(vertices, low, keys.subspan(begin, end - begin), facts);
         if (edge_number++ % stride != 0) continue;
         const Vec3 edge = vertices[high] - vertices[low];
         lengths.push_back(static_cast<float>(std::sqrt(edge.x() * edge.x() + edge.y() * edge.y())));

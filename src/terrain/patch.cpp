@@ -40,7 +40,8 @@ struct Triangle {
   Plane plane;
 };
 
-/// False where rounding leaves no area in the disc's coordinates: a wall, too thin to bear anything.
+/// False where rounding leaves no area in the disc's coordinates, or so little that no slope can be told: a
+/// wall, too thin to bear anything.
 bool to_disc(const DiscFrame& frame, const Facet& f, Triangle& t) {
   t.corners = {frame(f.a), frame(f.b), frame(f.c)};
   auto& [a, b, c] = t.corners;
@@ -50,7 +51,7 @@ bool to_disc(const DiscFrame& frame, const Facet& f, Triangle& t) {
   if (!(area > 0)) return false;
   t.plane.slope = Vec2(du * v.y() - dv * u.y(), dv * u.x() - du * v.x()) / area;
   t.plane.at_centre = a.z - t.plane.slope.dot(a.p);
-  return true;
+  return std::isfinite(t.plane.slope.squaredNorm());
 }
 
 /// Mixed key of a plan position; of -0 and 0 the same.

@@ -2,6 +2,7 @@
 #include <array>
 #include <bit>
 #include <cstdint>
+#include <future>
 #include <limits>
 #include <vector>
 
@@ -9,11 +10,14 @@ namespace rimstance {
 
 /// Weighted quantiles in three passes and little memory: the bits of floats >= 0 ascend like the floats
 /// themselves, so the quantile is found digit by digit, 11, 11 and 10 bits at a time. Exact to float.
-/// `visit(f)` calls f(float key >= 0, double weight) for every sample, each time the same way; the result
-/// for share q is the least key at which the weight of all keys up to it reaches q of the total (q > 0).
-/// No weight at all: every quantile is NaN.
+/// The samples come in two parts: `visit(part, f)` calls f(float key >= 0, weight) for every sample of part 0
+/// or 1, each time the same way. `beside` says whether both may be visited at once; the result is the same.
+/// `weight()` is asked only where it counts: for every sample in the first pass, for few in the others. The
+/// result for share q is the least key at which the weight of all keys up to it reaches q of the total (q >
+/// 0). No weight at all: every quantile is NaN.
 template <std::size_t n, class Visit>
-std::array<double, n> weighted_quantiles(const std::array<double, n>& shares, Visit&& visit) {
+std::array<double, n> weighted_quantiles(const std::array<double, n>& shares, std::launch beside,
+                                         Visit&& visit) {
   struct Digit {
     int shift, bits;
   };
@@ -26,22 +30,29 @@ std::array<double, n> weighted_quantiles(const std::array<double, n>& shares, Vi
   bool any = true;
   for (const Digit digit : {Digit{21, 11}, Digit{10, 11}, Digit{0, 10}}) {
     const std::uint32_t mask = (std::uint32_t{1} << digit.bits) - 1;
-    for (Search& s : searches) s.bins.assign(mask + 1, 0.0);
     const bool first = digit.shift + digit.bits == 32;  // no digit is known yet: one histogram serves all
-    std::array<std::vector<double>, 2> halves;  // successive samples fall into the same bin, and an addition
-    for (auto& bins : halves) bins.assign(first ? mask + 1 : 0, 0.0);  // waits for the one before it
-    std::size_t half = 0;
-    visit([&](float key, double weight) {
-      const auto all = std::uint64_t{std::bit_cast<std::uint32_t>(key)} >> digit.shift;
-      if (first) {
-        halves[half ^= 1][all] += weight;
-        return;
-      }
-      for (Search& s : searches)
-        if (all >> digit.bits == s.found) s.bins[all & mask] += weight;
-    });
-    for (std::size_t bin = 0; first && bin <= mask; ++bin)
-      for (Search& s : searches) s.bins[bin] = halves[0][bin] + halves[1][bin];
+    std::array<std::array<std::vector<double>, n>, 2> bins;
+    const auto count = [&](std::size_t part) {
+      for (auto& b : bins[part]) b.assign(mask + 1, 0.0);
+      visit(part, [&, mine = bins[part].data()](float key, const auto& weight) {
+        const auto all = std::uint64_t{std::bit_cast<std::uint32_t>(key)} >> digit.shift;
+        if (first) {
+          mine[0][all] += weight();
+          return;
+        }
+        for (std::size_t k = 0; k < n; ++k)
+          if (all >> digit.bits == searches[k].found) mine[k][all & mask] += weight();
+      });
+    };
+    auto other = std::async(beside, count, 1);
+    count(0);
+    other.get();
+    for (std::size_t k = 0; k < n; ++k) {
+      const std::size_t own = first ? 0 : k;
+      searches[k].bins.assign(mask + 1, 0.0);
+      for (std::size_t bin = 0; bin <= mask; ++bin)
+        searches[k].bins[bin] = bins[0][own][bin] + bins[1][own][bin];
+    }
     for (std::size_t k = 0; k < n; ++k) {
       Search& s = searches[k];
       if (first) {

@@ -31,7 +31,7 @@ class ObjReader {
     mesh_.format = "OBJ";
     // Room for as many as such a file usually holds; memory that is not used is never touched.
     mesh_.vertices.reserve(std::min<std::uint64_t>(text_.left() / 40, greatest_));
-    mesh_.triangles.reserve(text_.left() / 40);
+    mesh_.triangles.reserve(text_.left() / 24);
     for (; !text_.at_end(); text_.next_line())
       if (text_.more_on_line()) statement();
     if (greatest_index_ > mesh_.vertices.size()) fail_index(greatest_index_at_, greatest_index_);
@@ -69,6 +69,7 @@ class ObjReader {
 
   /// x y z, then nothing, a weight, a colour, or both.
   void vertex() {
+    if (plain_vertex(text_.at())) return;
     const double x = text_.number("x of a vertex"), y = text_.number("y of a vertex"),
                  z = text_.number("z of a vertex");
     const char* const after = text_.at();
@@ -88,9 +89,27 @@ class ObjReader {
     mesh_.vertices.emplace_back(x, y, z);
   }
 
+  /// The vertex of most files: three numbers, each behind a space, and the end of the line. False, without
+  /// having moved, if this one is anything else.
+  bool plain_vertex(const char* at) {
+    const char* const end = at + text_.left();
+    Vec3 p;
+    for (double& coordinate : p) {
+      if (at == end || *at != ' ') return false;
+      const auto [stop, error] = read_decimal(at + 1, end, coordinate);
+      if (error != std::errc{} || !std::isfinite(coordinate)) return false;
+      at = stop;
+    }
+    if (at == end || !TextCursor::is_line_end(*at) || mesh_.vertices.size() >= greatest_) return false;
+    mesh_.vertices.push_back(p);
+    text_.move_to(at);
+    return true;
+  }
+
   void face() {
-    corners_.clear();
     const char* const start = text_.at();
+    if (plain_triangle(start)) return;
+    corners_.clear();
     while (text_.more_on_line()) corners_.push_back(corner());
     if (corners_.size() < 3)
       text_.fail(start, fmt::format("a face has {} corners, at least 3 are needed", corners_.size()),
@@ -99,19 +118,29 @@ class ObjReader {
     append_fan(corners_, mesh_.triangles);
   }
 
+  /// The face of most files: three corners of few digits, each behind a space, and the end of the line.
+  /// False, without having moved, if this one is anything else.
+  bool plain_triangle(const char* at) {
+    if (text_.left() < 32) return false;
+    std::array<std::uint32_t, 3> triangle{};
+    for (std::uint32_t& corner : triangle) {
+      if (*at != ' ') return false;
+      const int digits = read_few_digits(at + 1, corner);
+      if (digits == 0 || corner == 0 || corner > mesh_.vertices.size()) return false;
+      --corner;
+      at += 1 + digits;
+    }
+    if (!TextCursor::is_line_end(*at)) return false;
+    mesh_.triangles.push_back(triangle);
+    text_.move_to(at);
+    return true;
+  }
+
   /// "v", "v/vt", "v//vn" or "v/vt/vn"; only v matters.
   std::uint32_t corner() {
     const char* const start = text_.at();
     const char* const end = start + text_.left();
-    // Up to nine digits and a space: nearly every corner of most files.
-    const char* plain = start;
     std::int64_t index = 0;
-    for (; plain != end && plain - start < 9 && *plain >= '0' && *plain <= '9'; ++plain)
-      index = 10 * index + (*plain - '0');
-    if (plain != start && plain != end && TextCursor::is_space(*plain)) {
-      text_.move_to(plain);
-      return resolved(start, index);
-    }
     const auto [stop, error] = std::from_chars(start, end, index);
     const char* rest = stop;
     for (int slash = 0; slash < 2 && rest != end && *rest == '/'; ++slash) {

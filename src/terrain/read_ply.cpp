@@ -161,7 +161,8 @@ class HeaderReader {
     element.name = text_.token();
     const std::int64_t count = text_.integer("the number of elements");
     if (count < 0)
-      text_.fail(start, fmt::format("the number of elements is {}", count), "correct the header");
+      text_.fail(start, fmt::format("the number of elements is {}, it cannot be negative", count),
+                 "correct the header");
     element.count = static_cast<std::uint64_t>(count);
     for (const Element& other : header_.elements)
       if (other.name == element.name)
@@ -248,13 +249,10 @@ void check_elements(const Header& header, const std::string& file) {
   for (const char* const axis : {"x", "y", "z"}) (void)scalar_property(*vertices, axis, file);
   const Element* const faces = element_named(header, "face");
   if (!faces || faces->count == 0) {
-    const bool strips = element_named(header, "tristrips") != nullptr;
+    if (!element_named(header, "tristrips")) return;  // a cloud of points
     throw InputError(
-        place,
-        fmt::format("holds {} vertices but no faces{}", vertices->count,
-                    strips ? " (triangle strips are not read)" : ": a cloud of points, not a mesh"),
-        strips ? "export the mesh with a face element"
-               : "the ground needs triangles; triangulate the points, or grid them, first");
+        place, fmt::format("holds {} vertices but no faces (triangle strips are not read)", vertices->count),
+        "export the mesh with a face element");
   }
   if (std::none_of(faces->properties.begin(), faces->properties.end(),
                    [&](const Property& p) { return is_corner_list(*faces, p); }))
@@ -572,7 +570,9 @@ class TextReader {
       } else if (vertex && property.name.size() == 1 && property.name[0] >= 'x' && property.name[0] <= 'z') {
         p[property.name[0] - 'x'] = text_.number(kCoordinates[property.name[0] - 'x']);
       } else {
-        if (!text_.more_on_line()) text_.fail("the line ends before its last property", "complete the line");
+        if (!text_.more_on_line())
+          text_.fail(fmt::format("the line ends where property {} is expected", quoted(property.name)),
+                     "complete the line");
         text_.token();
       }
     }

@@ -54,10 +54,12 @@ MeshFile read_binary(std::string_view bytes, const std::string& file, std::uint6
         p[axis] =
             static_cast<double>(std::bit_cast<float>(little_endian_word(record + 12 * corner + 4 * axis)));
       if (!p.allFinite())
-        throw InputError(Place{file, 0, 0, {}},
-                         fmt::format("corner {} of triangle {} (byte {}) is not finite", corner, i + 1,
-                                     kHeaderSize + kRecordSize * i + 12 * static_cast<std::size_t>(corner)),
-                         "remove the triangle, or export the mesh again");
+        throw InputError(
+            Place{file, 0, 0, {}},
+            fmt::format("corner {} of triangle {} (byte {}) is ({}, {}, {}), which is not finite", corner,
+                        i + 1, kHeaderSize + kRecordSize * i + 12 * static_cast<std::size_t>(corner), p.x(),
+                        p.y(), p.z()),
+            "remove the triangle, or export the mesh again");
       mesh.vertices.push_back(p);
     }
     add_triangle(mesh);

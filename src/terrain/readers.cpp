@@ -15,9 +15,9 @@ void append_fan(const std::vector<std::uint32_t>& corners,
 void check_greatest(std::uint64_t vertices, std::uint64_t greatest, const std::string& file) {
   const std::uint64_t allowed = std::min(greatest, kMostVertices);
   if (vertices <= allowed) return;
-  throw InputError(Place{file, 0, 0, {}},
-                   fmt::format("holds {} vertices, at most {} are allowed", vertices, allowed),
-                   "cut out the part that matters, or raise greatest_vertices");
+  throw InputError(
+      Place{file, 0, 0, {}}, fmt::format("holds {} vertices, at most {} are allowed", vertices, allowed),
+      "cut out the part that matters, or thin it (the limit is TerrainOptions::greatest_vertices)");
 }
 
 void note_polygons(std::uint64_t polygons, std::vector<std::string>& notes) {

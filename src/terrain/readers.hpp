@@ -1,6 +1,7 @@
 #pragma once
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -15,21 +16,37 @@ namespace rimstance {
 // `file` is the name for messages; `greatest_vertices` the most vertices (posts) accepted.
 
 /// A mesh as the file has it: its own axes and unit, vertices not joined. Every coordinate is finite
-/// and every index is below vertices.size().
+/// and every index is below vertices.size(). Only a PLY file may have no triangles: it holds points.
 struct MeshFile {
   std::vector<Vec3> vertices;
   std::vector<std::array<std::uint32_t, 3>> triangles;
+  std::optional<int> up;           ///< 0 x, 1 y, 2 z, where the format says so
+  std::optional<double> unit;      ///< metres per file unit, likewise
   std::string format;              ///< "PLY (ascii)", ...
   std::vector<std::string> notes;  ///< sentences for the user
 };
 
-/// A grid as the file has it, in its own unit. Row 0 is the SOUTHERN row; NaN marks a hole.
+/// A grid as the file has it, in its own units. Row 0 is the SOUTHERN row; NaN marks a hole.
 struct GridFile {
   Vec2 first = Vec2::Zero();    ///< plan position of the south-west post (centre of its cell)
   Vec2 spacing = Vec2::Ones();  ///< > 0
   std::uint32_t columns = 0, rows = 0;
   std::vector<double> heights;
-  int first_line = 0;  ///< line of the northern row if each row has a line of its own, else 0
+  int first_line = 0;           ///< line of the northern row if each row has a line of its own, else 0
+  double plan_unit = kUnset;    ///< metres per unit of positions; NaN: the file does not say
+  double height_unit = kUnset;  ///< the same for heights
+  std::uint64_t north_row = 0, west_column = 0;  ///< of its northern and western posts, if it is a part
+  std::string format;
+  std::vector<std::string> notes;
+};
+
+/// Points as the file has them, in its own unit.
+struct PointFile {
+  std::vector<Vec3> points;
+  std::vector<std::uint8_t> classes;  ///< of each point; empty: the format has none
+  double plan_unit = kUnset;          ///< metres per unit of x and y; NaN: the file does not say
+  double height_unit = kUnset;        ///< the same for z
+  std::string crs;                    ///< of its coordinate system, in words; empty: none
   std::string format;
   std::vector<std::string> notes;
 };
@@ -42,6 +59,9 @@ MeshFile read_obj(std::string_view bytes, const std::string& file, std::uint64_t
 MeshFile read_stl(std::string_view bytes, const std::string& file, std::uint64_t greatest_vertices);
 MeshFile read_off(std::string_view bytes, const std::string& file, std::uint64_t greatest_vertices);
 GridFile read_asc(std::string_view bytes, const std::string& file, std::uint64_t greatest_vertices);
+
+PointFile read_las(std::string_view bytes, const std::string& file, std::uint64_t greatest_points);
+PointFile read_xyz(std::string_view bytes, const std::string& file, std::uint64_t greatest_points);
 
 /// Appends a polygon as a fan from its first corner; at least three corners.
 void append_fan(const std::vector<std::uint32_t>& corners,
@@ -59,5 +79,6 @@ void note_open_end(bool ends_with_line_end, std::vector<std::string>& notes);
 /// Does the content look like this format? Used to choose the reader.
 bool looks_like_stl(std::string_view bytes);
 bool looks_like_asc(std::string_view bytes);
+bool looks_like_xyz(std::string_view bytes);
 
 }  // namespace rimstance

@@ -5,6 +5,7 @@
 #include <string>
 #include <string_view>
 
+#include "decimal.hpp"
 #include "rimstance/base/errors.hpp"
 
 namespace rimstance {
@@ -78,7 +79,7 @@ class TextCursor {
     const char* const start = at_;
     const char* const digits = *start == '+' && start + 1 != end_ && start[1] != '-' ? start + 1 : start;
     double value = 0;
-    const auto [stop, error] = std::from_chars(digits, end_, value);
+    const auto [stop, error] = read_decimal(digits, end_, value);
     if (error != std::errc{} || !(stop == end_ || is_space(*stop)) || !std::isfinite(value))
       fail_number(start, name);
     at_ = stop;

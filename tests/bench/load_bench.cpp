@@ -1,5 +1,6 @@
-// Loading of terrain against the parse alone of a general-purpose importer (Assimp), same bytes, same
-// process. Ours is what `stand` asks of load_terrain(): parse, weld, check, slopes, SHA-256 and index.
+// Loading of terrain against the parse alone of a general-purpose importer (Assimp; GDAL for grids), same
+// bytes, same process. Ours is what `stand` asks of load_terrain(): parse, weld, check, slopes, SHA-256 and
+// index.
 //
 //   bench_load            benchmarks, then the ratios of the medians and the peak of memory
 //   bench_load --memory   the peak alone, in a process that has loaded nothing else
@@ -7,6 +8,7 @@
 #include <assimp/scene.h>
 #include <benchmark/benchmark.h>
 #include <fmt/format.h>
+#include <gdal.h>
 #include <sys/resource.h>
 
 #include <assimp/Importer.hpp>
@@ -15,6 +17,7 @@
 #include <fstream>
 #include <map>
 #include <string>
+#include <vector>
 
 #include "../terrain/made_files.hpp"
 #include "rimstance/base/files.hpp"
@@ -48,6 +51,7 @@ struct Files {
     rimstance::TriangleMesh rounded = mesh;  // text files carry tenths of a millimetre, not 17 digits
     for (auto& p : rounded.vertices) p = (p * 1e4).array().round() / 1e4;
     add("obj", made::obj(rounded));
+    add("asc", made::asc(rounded, kSquares, 0.25));
     add("stl", made::stl_binary(mesh));
   }
   ~Files() { std::filesystem::remove_all(folder); }
@@ -78,6 +82,19 @@ void assimp_parse(benchmark::State& state, const std::string& path, unsigned ste
   }
 }
 
+/// A grid has the importer of rasters: opened, and every height read.
+void gdal_parse(benchmark::State& state, const std::string& path) {
+  for (auto _ : state) {
+    GDALDatasetH const grid = GDALOpen(path.c_str(), GA_ReadOnly);
+    std::vector<double> heights((kSquares + 1) * (kSquares + 1));
+    if (!grid || GDALRasterIO(GDALGetRasterBand(grid, 1), GF_Read, 0, 0, kSquares + 1, kSquares + 1,
+                              heights.data(), kSquares + 1, kSquares + 1, GDT_Float64, 0, 0) != CE_None)
+      state.SkipWithError("wrong ground");
+    benchmark::DoNotOptimize(heights.data());
+    if (grid) GDALClose(grid);
+  }
+}
+
 /// Remembers the median of every benchmark, beside printing it.
 class Medians : public benchmark::ConsoleReporter {
  public:
@@ -98,9 +115,10 @@ double peak_megabytes() {
 
 int report(const Medians& medians) {
   bool holds = true;
-  for (const auto& [kind, least] : {std::pair{"ply", 3.0}, std::pair{"obj", 3.0}, std::pair{"stl", 5.0}}) {
+  for (const auto& [kind, least] :
+       {std::pair{"ply", 3.0}, std::pair{"obj", 5.0}, std::pair{"stl", 5.0}, std::pair{"asc", 3.0}}) {
     const double ours = medians.seconds.at(std::string("load/") + kind),
-                 theirs = medians.seconds.at(std::string("assimp/") + kind);
+                 theirs = medians.seconds.at(std::string("importer/") + kind);
     fmt::print("{}: {:.1f} times as fast as the importer's parse (at least {} is asked for)\n", kind,
                theirs / ours, least);
     holds = holds && theirs >= least * ours;
@@ -122,15 +140,19 @@ int memory(const std::string& path) {
 
 int main(int argc, char** argv) {
   if (argc == 3 && std::string(argv[1]) == "--memory") return memory(argv[2]);
+  GDALAllRegister();
   const Files files;
   const unsigned join = aiProcess_JoinIdenticalVertices;
   for (const auto& [kind, path] : files.paths) {
     const auto own = [path = path](benchmark::State& s) { load(s, path); };
-    const auto other = [path = path, steps = kind == "stl" ? join : 0U](benchmark::State& s) {
-      assimp_parse(s, path, steps);
+    const auto other = [path = path, kind = kind, join](benchmark::State& s) {
+      if (kind == "asc")
+        gdal_parse(s, path);
+      else
+        assimp_parse(s, path, kind == "stl" ? join : 0U);
     };
     for (auto* const b : {benchmark::RegisterBenchmark(("load/" + kind).c_str(), own),
-                          benchmark::RegisterBenchmark(("assimp/" + kind).c_str(), other)})
+                          benchmark::RegisterBenchmark(("importer/" + kind).c_str(), other)})
       b->Unit(benchmark::kMillisecond)->UseRealTime()->Iterations(1)->Repetitions(kind == "stl" ? 3 : 7);
   }
   benchmark::Initialize(&argc, argv);

@@ -18,7 +18,7 @@ namespace {
 struct Demo {
   Document document = load_scenario(RIMSTANCE_SOURCE_DIR "/examples/01_dunlin_at_kettle/scenario.yaml");
   Terrain terrain =
-      load_terrain(document.scenario->terrain.file, {UpAxis::z, 1.0, -kInfinity, 0, 200'000'000}).terrain;
+      load_terrain(document.scenario->terrain.file, {.up = UpAxis::z, .unit = 1.0}).terrain;
   Prepared prepared = prepare(document.scenario);
   Standing standing = stand(prepared, terrain, document.scenario->spot, Question::extremes, Control{});
 };

@@ -225,6 +225,25 @@ class Inspect(unittest.TestCase):
         self.assertIsNone(off["height_m"])
         self.assertTrue(off["reason"])
 
+    def test_what_is_stated_by_options_comes_back_in_the_lines_to_paste(self):
+        code, out, err = run("inspect", ROOT / "terrain/kettle.ply", "--json", "--up", "z", "--unit", "m",
+                             "--pad", "20cm", "--weld", "1mm", "--hole-below", "-1km")
+        self.assertEqual(code, HOLDS, err)
+        result = json.loads(out, parse_constant=refuse)
+        self.assertEqual(result["pad"]["radius_m"], 0.2)
+        self.assertFalse(result["pad"]["radius_assumed"])
+        for line in ("  up: z\n", "  unit: m\n", "  weld: 0.001 m\n", "  hole_below: -1000 m\n"):
+            self.assertIn(line, result["scenario_lines"])
+
+    def test_an_option_without_its_unit_or_out_of_range_is_refused_by_name(self):
+        for option, value in (("--pad", "0.15"), ("--pad", "-1m"), ("--weld", "-1mm"), ("--longest-edge", "0m"),
+                              ("--classes", "2,"), ("--classes", "ground"), ("--classes", "256"),
+                              ("--scale", "1m"), ("--spacing", "1m")):
+            code, out, err = run("inspect", ROOT / "terrain/kettle.ply", option, value)
+            self.assertEqual(code, INPUT, (option, value))
+            self.assertEqual(out, "")
+            self.assertIn("--", err.split(":")[0])
+
 
 if __name__ == "__main__":
     unittest.main(argv=sys.argv[:1])

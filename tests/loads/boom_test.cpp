@@ -47,6 +47,17 @@ bool monotone(const std::vector<double>& v) {
   return !(least < -1e-12 && greatest > 1e-12);
 }
 
+TEST_CASE("structural rows of one moment: the next row's load, or the moment itself") {
+  StructuralLimit limit;
+  limit.rows = {{2, 260}, {8, 65}};
+  CHECK(structural_load(limit, 1) == 260);
+  CHECK(structural_load(limit, 2) == 260);
+  CHECK(structural_load(limit, 4) == 65);
+  limit.between = StructuralLimit::Between::moment;
+  CHECK(structural_load(limit, 4) == Approx(520.0 / 4));
+  CHECK(structural_load(limit, 8.001) == 0);
+}
+
 }  // namespace
 
 TEST_CASE("a telescope whose sections run together shares the extension by their strokes") {

@@ -189,6 +189,46 @@ TEST_CASE("checks: meshes need their up axis and unit, grids their unit") {
              Contains("\"w\" is not allowed here; allowed: x, y, z") && !Contains("points up"));
 }
 
+TEST_CASE("checks: clouds of points need the longest edge that is ground, and nothing else has one") {
+  CHECK_THAT(with_changes({{"terrain", "{ file: a.las }"}}),
+             Contains("the file holds points") && Contains("add `longest_edge: 2 m`") && !Contains("unit"));
+  CHECK(with_changes({{"terrain", "{ file: a.las, longest_edge: 2 m, classes: [2, 8] }"}}) == "");
+  CHECK(with_changes({{"terrain", "{ file: a.LAS, longest_edge: 2 m, classes: 2 }"}}) == "");
+  CHECK_THAT(with_changes({{"terrain", "{ file: a.xyz, longest_edge: 2 m }"}}), Contains("add `unit: m`"));
+  CHECK(with_changes({{"terrain", "{ file: a.xyz, unit: m, longest_edge: 2 m }"}}) == "");
+  CHECK(with_changes({{"terrain", "{ file: a.ply, unit: m, longest_edge: 2 m }"}}) == "");
+  CHECK_THAT(with_changes({{"terrain", "{ file: a.las, longest_edge: 2 m, up: y }"}}),
+             Contains("terrain.up: the third coordinate of points is their height; remove `up`"));
+  CHECK_THAT(with_changes({{"terrain", "{ file: a.asc, unit: m, longest_edge: 2 m }"}}),
+             Contains("terrain.longest_edge: is for points only") && Contains("remove `longest_edge`"));
+  CHECK_THAT(with_changes({{"terrain", "{ file: a.obj, up: z, unit: m, classes: [2] }"}}),
+             Contains("terrain.classes: is for LAS points only"));
+}
+
+TEST_CASE("checks: classes are whole numbers from 0 to 255, in a list or alone") {
+  const auto with = [](const std::string& classes) {
+    return with_changes({{"terrain", "{ file: a.las, longest_edge: 2 m, classes: " + classes + " }"}});
+  };
+  CHECK(with("[0, 255]") == "");
+  CHECK(with("\"[2, 8]\"") == "");
+  CHECK_THAT(with("[]"), Contains("terrain.classes: the list is empty") && Contains("\"[2, 8]\""));
+  CHECK_THAT(with("[2, 256]"), Contains("out of range; allowed: from 0 to 255"));
+  CHECK_THAT(with("-1"), Contains("out of range; allowed: from 0 to 255"));
+  CHECK_THAT(with("2.5"), Contains("2.5 is not a whole number"));
+  CHECK_THAT(with("ground"), Contains("terrain.classes: \"ground\""));
+  CHECK_THAT(with_changes({{"terrain", "{ file: a.las, longest_edge: 0 m }"}}),
+             Contains("allowed: over 0 m"));
+}
+
+TEST_CASE("checks: an image of heights has a spacing and a scale, and an offset that is 0 unless stated") {
+  const Override image{"terrain", "{ file: a.png, image: { spacing: 2 m, scale: 0.5 m } }"};
+  CHECK(with_changes({image}) == "");
+  CHECK_THAT(with_changes({{"terrain", "{ file: a.png, image: { spacing: 2 m } }"}}),
+             Contains("terrain.image") && Contains("scale"));
+  CHECK_THAT(with_changes({{"terrain", "{ file: a.png, image: { spacing: 0 m, scale: 1 m } }"}}),
+             Contains("terrain.image.spacing") && Contains("allowed: over 0 m"));
+}
+
 TEST_CASE("checks: points and outlines have their number of coordinates and enclose something") {
   CHECK_THAT(with_changes({{"spot.at", "[1, 2, 3] m"}}),
              Contains("spot.at: 3 numbers where 2 are expected; write it like \"[1, 2] m\""));

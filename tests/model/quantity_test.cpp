@@ -110,7 +110,9 @@ TEST_CASE("quantities: what the units library would misread is refused") {
 }
 
 TEST_CASE("quantities: a bare number where a unit is needed names the dimension and an example") {
-  CHECK(problem("35", D::angle) == "\"35\" has no unit; an angle is expected; write it like \"35 deg\"");
+  CHECK(problem("35", D::angle) ==
+        "\"35\" has no unit; an angle is expected; write it like \"35 deg\" or, in "
+        "radians, like \"0.61 rad\"");
   CHECK_THAT(problem("0", D::mass), Catch::Contains("a mass is expected"));
 }
 

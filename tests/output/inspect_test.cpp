@@ -10,6 +10,7 @@
 #include "rimstance/base/errors.hpp"
 #include "rimstance/base/files.hpp"
 #include "rimstance/output/json.hpp"
+#include "rimstance/output/text.hpp"
 
 using namespace rimstance;
 using nlohmann::json;
@@ -132,7 +133,7 @@ TEST_CASE("inspect: extent, spacing and slope of a plane are those of its formul
 TEST_CASE("inspect: the text holds the numbers, the reasons and lines to paste") {
   const Scratch file("plane with \"quotes\".asc", plane_grid());
   const std::string text = inspection_text(describe(inspect(file.path, {}), {{1.25, 2.5}, {9, 9}}));
-  for (const char* part : {"unit m", "0.00 to 5.00 m", "6 x 6, 1 without data", "10.625", "12.6", "207",
+  for (const char* part : {"unit m", "0.00 to 5.00 m", "6 x 6 posts, 1 without data", "10.625", "12.6", "207",
                            "off the map", "terrain:\n  file: \""})
     CHECK(text.find(part) != std::string::npos);
   CHECK(text.find("\\\"quotes\\\"") != std::string::npos);
@@ -142,4 +143,34 @@ TEST_CASE("inspect: a file that is wrong is refused as by the loader") {
   const Scratch file("broken.asc", "ncols 2\nnrows 2\n");
   CHECK_THROWS_AS(inspect(file.path, {}), InputError);
   CHECK_THROWS_AS(inspect("no/such/file.ply", {}), InputError);
+}
+
+TEST_CASE("inspect: spacing is told against a pad, stated or assumed") {
+  const Scratch file("plane.asc", plane_grid());  // posts 1 m apart
+  const json coarse = described(inspect(file.path, {}), {});
+  CHECK(coarse["pad"]["radius_assumed"] == true);
+  CHECK(coarse["pad"]["resolved"] == false);
+  CHECK(coarse["pad"]["spacing_over_diameter"].get<double>() ==
+        Approx(1 / (2 * coarse["pad"]["radius_m"].get<double>())));
+  CHECK(inspection_text(describe(inspect(file.path, {}), {})).find("under a pad is not known") !=
+        std::string::npos);
+  const Inspection wide = inspect(file.path, {}, 2.0);
+  const json fine = described(wide, {});
+  CHECK(fine["pad"]["radius_assumed"] == false);
+  CHECK(fine["pad"]["resolved"] == true);
+  CHECK(inspection_text(describe(wide, {})).find("not known") == std::string::npos);
+}
+
+TEST_CASE("inspect: a post without data is one hole of six facets, with its place and no depth") {
+  const Scratch file("plane.asc", plane_grid());
+  const json holes = described(inspect(file.path, {}), {})["hole_areas"];
+  CHECK(holes["count"] == 1);
+  CHECK(holes["area_m2"].get<double>() == Approx(6 * 0.5));
+  CHECK(holes["share_of_extent"].get<double>() == Approx(3.0 / 25));
+  CHECK(holes["largest"][0]["box_m"][0][0].get<double>() == Approx(3).margin(1e-9));
+  CHECK(holes["largest"][0]["box_m"][1][0].get<double>() == Approx(5).margin(1e-9));
+  CHECK(holes["largest"][0]["at_border"] == true);
+  const std::string text = inspection_text(describe(inspect(file.path, {}), {}));
+  CHECK(text.find("1 place, " + rounded(3) + " m2, " + rounded(12, 2) +
+                  " % of the extent; no data, not a depth") != std::string::npos);
 }

@@ -187,6 +187,26 @@ TEST_CASE("a spot outside the terrain is a mistake of the file, named at spot.at
   }
 }
 
+TEST_CASE("a spot off the map that is local, swapped or in degrees is told so, with the place meant") {
+  Terrain terrain = worlds::terrain(worlds::plane(0, 0, 0), 20);
+  terrain.map_offset = Vec3(5000, 300, 0);
+  const Prepared p = prepared();
+  const auto way_out = [&](double x, double y) {
+    try {
+      (void)stand(p, terrain, spot(x, y), Question::verdict, {});
+    } catch (const InputError& e) {
+      return e.issues.at(0).way_out;
+    }
+    return std::string("accepted");
+  };
+  CHECK(way_out(3, -4).find("local origin (5000, 300) m: then write at: \"[5003, 296] m\"") !=
+        std::string::npos);
+  CHECK(way_out(305, 5001).find("swapped: east comes first; then write at: \"[5001, 305] m\"") !=
+        std::string::npos);
+  CHECK(way_out(-105.5, 37.6).find("degrees") != std::string::npos);
+  CHECK(way_out(9000, 9000).find("inspect") != std::string::npos);
+}
+
 TEST_CASE("ground steeper than a pad's joint allows is a violation that names foot, slope and limit") {
   // 30 deg under the front-left pad alone; the joint allows 20.
   const Vec2 at = front_left_foot();

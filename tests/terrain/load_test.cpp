@@ -305,10 +305,10 @@ TEST_CASE("Content decides the format, the extension only where it must") {
   CHECK(facts_of(made::off(mesh), "a.mesh").format == "OFF");
   CHECK(facts_of(made::obj(mesh), "a.mesh").format == "OBJ");
   CHECK(says(refusal("", "a.ply"), {"empty"}));
-  CHECK(says(refusal(std::string("II*\0abc", 7), "a.tif"), {"TIFF", "convert"}));
-  CHECK(says(refusal("LASF....", "a.las"), {"point cloud"}));
+  CHECK(says(refusal(std::string("II*\0abc", 7), "a.tif"), {"not read from memory", "give the file"}));
+  CHECK(says(refusal("LASF....", "a.las"), {"LAS", "header"}));
   CHECK(says(refusal(std::string("\xff\xfev\0 \0", 6), "a.obj"), {"UTF-16"}));
-  CHECK(says(refusal("hello there", "a.xyz"), {"PLY, OBJ, STL, OFF"}));
+  CHECK(says(refusal("hello there", "a.zzz"), {"PLY, OBJ, STL, OFF"}));
   CHECK(says(refusal("not a mesh\n", "a.ply"), {"ply"}));
   CHECK_THROWS_AS(load_terrain("/nowhere/at/all.ply", kMetresZ), InputError);
 }

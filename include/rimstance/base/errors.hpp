@@ -24,7 +24,8 @@ struct Issue {
   std::string way_out;  ///< what to do; may be empty
 };
 
-/// "file:line:column: what; what to do" (parts that do not exist are left out).
+/// "file:line:column: what; what to do" (parts that do not exist are left out), on one line that steers no
+/// terminal whatever the names in it are (utf8.hpp).
 std::string to_string(const Issue&);
 
 /// The input is wrong: carries ALL issues found. Thrown only by load_*() and the verbs that read.

@@ -40,4 +40,8 @@ std::shared_ptr<const BoomShape> boom_shape(const Boom&);
 /// F of the stability criteria: the boom's first moment about its foot pin over its length [kg].
 double boom_equivalent(const BoomShape&, double extension);
 
+/// Static force that may hang at a reach [N]; +inf without rows. Between rows the value of the next larger
+/// reach, or the line of load times reach; the first row's before it, 0 beyond the last.
+double structural_load(const StructuralLimit&, double reach);
+
 }  // namespace rimstance

@@ -162,6 +162,14 @@ struct TerrainSource {
   double unit = kUnset;            ///< metres per file unit
   double hole_below = -kInfinity;  ///< [m], map height
   double weld = 0;                 ///< [m]
+  double longest_edge = kUnset;    ///< points: a facet with a longer side in plan is a hole [m]
+  std::vector<int> classes;        ///< points: those that are ground; empty: not stated
+  struct Image {
+    double spacing = kUnset;  ///< between posts [m]
+    double scale = kUnset;    ///< height of one count [m]
+    double offset = 0;        ///< height of count 0 [m]
+  };
+  std::optional<Image> image;  ///< what an image of heights does not say
 };
 
 struct Spot {

@@ -4,6 +4,7 @@
 
 #include "rimstance/output/contours.hpp"
 #include "rimstance/output/figure.hpp"
+#include "rimstance/terrain/holes.hpp"
 #include "rimstance/terrain/load.hpp"
 #include "rimstance/terrain/terrain.hpp"
 
@@ -34,7 +35,8 @@ struct TerrainLayer {
 TerrainLayer terrain_layer(const GroundView&);
 TerrainLayer terrain_layer(const Terrain&, const Box2& box, double under = kInfinity);
 
-/// The whole terrain of a file with its key numbers, and the places asked about (map coordinates).
-Figure terrain_figure(const LoadedTerrain&, const std::vector<Vec2>& asked = {});
+/// The whole terrain of a file with its key numbers, the largest places without ground by number, where
+/// defects lie, and the places asked about (map coordinates).
+Figure terrain_figure(const LoadedTerrain&, const std::vector<Vec2>& asked = {}, const HoleSurvey& = {});
 
 }  // namespace rimstance

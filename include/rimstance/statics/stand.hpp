@@ -9,9 +9,9 @@ namespace rimstance {
 
 /// A criterion that does not hold. SI.
 struct Violation {
-  std::string
-      criterion;  ///< tilt, stroke_left, wheel_clearance, belly_clearance, support, pad_tilt, load_case:NAME
-  std::string where;  ///< which foot, wheel, edge or state, in words
+  std::string criterion;  ///< tilt, stroke_left, wheel_clearance, belly_clearance, support, pad_tilt,
+                          ///< leg_limit, structural, hoist, load_case:NAME
+  std::string where;      ///< which foot, wheel, edge or state, in words
   double value = kUnset, limit = kUnset;
   std::string unit;     ///< of value and limit: "m", "rad", "N m", "" for shares
   std::string measure;  ///< of a load case: "restoring moment", "load-side share", ...; else empty

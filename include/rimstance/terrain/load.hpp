@@ -14,18 +14,40 @@ namespace rimstance {
 ///   z: (x, y, z)    y: (x, -z, y)    x: (y, z, x)
 enum class UpAxis { x, y, z };
 
+/// A raster of up to so many posts is held whole.
+inline constexpr std::uint64_t kMostPosts = std::uint64_t{1} << 24;
+
 struct TerrainOptions {
-  std::optional<UpAxis> up;        ///< required for meshes; `inspect` assumes z and says so
-  std::optional<double> unit;      ///< metres per file unit; required for meshes and ASCII grids
-  double hole_below = -kInfinity;  ///< posts below this (map z, m) are holes; triangles that reach below go
-  double weld = 0;                 ///< vertices within this distance are one [m]; 0: equal positions only
+  std::optional<UpAxis> up = {};    ///< required for meshes whose format does not fix it; `inspect` assumes z
+  std::optional<double> unit = {};  ///< metres per file unit; required where the file does not say it
+  bool unit_assumed = false;        ///< `unit` is a guess: what the file states goes before it
+  bool up_assumed = false;          ///< the same for `up`
+  double hole_below = -kInfinity;   ///< posts below this (map z, m) are holes; triangles that reach below go
+  double weld = 0;                  ///< vertices within this distance are one [m]; 0: equal positions only
+  /// Point clouds: facets with a longer side in plan are holes [m]. Required for them; NaN: not stated.
+  double longest_edge = kUnset;
+  /// Point clouds: classes that are ground (LAS: 2 is ground); empty: not stated, which a file of one class
+  /// allows.
+  std::vector<int> classes = {};
+  bool points_assumed =
+      false;  ///< what a cloud lacks of the two is guessed, and told in TerrainFacts::assumed
+  /// Height images without place and unit: what they lack. Required for them.
+  struct Image {
+    double spacing = kUnset;  ///< between posts [m]
+    double scale = kUnset;    ///< height of one count [m]
+    double offset = 0;        ///< height of count 0 [m]
+  };
+  std::optional<Image> image = {};
+  /// Of a raster with more than kMostPosts posts only those around this place are kept (map coordinates);
+  std::optional<Vec2> around = {};
+  bool overview = false;  ///< or every k-th post, with the facts of all: for a picture, not to stand on
   std::uint64_t greatest_vertices = 200'000'000;  ///< refuse larger files before allocating
   bool edges = true;  ///< count a mesh's edges (spacing, defects), which nothing that stands on it needs
 };
 
 /// What a file turned out to hold. Coordinates are map coordinates [m].
 struct TerrainFacts {
-  std::string file, kind;                ///< kind: "mesh" or "grid"
+  std::string file, kind;                ///< kind: "mesh", "grid" or "points"
   std::string format;                    ///< "PLY (binary, big-endian)", "ESRI ASCII grid", ...
   std::string assumed_up, assumed_unit;  ///< empty if stated
   Vec3 lowest_corner = Vec3::Constant(kUnset), highest_corner = Vec3::Constant(kUnset);
@@ -49,7 +71,26 @@ struct TerrainFacts {
   std::uint64_t inconsistent_edges = 0;  ///< edges of two facets that are wound against each other
   std::uint64_t vertical = 0;            ///< facets that no plan view shows
   std::uint64_t overhanging = 0;         ///< facets that face down where the surface faces up
-  std::vector<std::string> notes;        ///< sentences a user must have read
+  /// Where the first defects of a kind lie, map coordinates [m].
+  struct Defect {
+    enum class Kind { non_manifold, inconsistent, overhanging } kind;
+    Vec3 place;
+  };
+  static constexpr std::size_t kPlacesPerKind = 50;
+  std::vector<Defect> defect_places;
+  // What the file itself says, where it does.
+  std::string crs;                     ///< name of its coordinate system; empty: it has none
+  double body_radius = kUnset;         ///< of its reference body [m]
+  double quantum = kUnset;             ///< least step between stored heights [m]; NaN: as fine as numbers are
+  std::uint64_t points = 0;            ///< point cloud: points in the file; 0 for other kinds
+  double longest_edge = kUnset;        ///< point cloud: stated or assumed [m]
+  std::vector<int> classes = {};       ///< point cloud: those taken; empty: all
+  std::uint64_t long_facets = 0;       ///< point cloud: facets left out for a side over `longest_edge`
+  std::uint64_t thinned = 1;           ///< overview of a raster: every so many-th post is kept
+  std::vector<std::string> from_file;  ///< sentences: what was taken from the file instead of being stated
+  std::vector<std::string>
+      assumed;                     ///< sentences: what was taken for want of a statement, beside up and unit
+  std::vector<std::string> notes;  ///< sentences a user must have read
 };
 
 struct LoadedTerrain {

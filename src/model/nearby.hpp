@@ -1,0 +1,11 @@
+#pragma once
+#include <string>
+
+namespace rimstance {
+
+/// What to do about the file that `written` names in a file of `folder` and that is not there: where it was
+/// looked for, and what it may have been meant to be: a file of the same name (in any case) in or beside that
+/// folder, one above or one below, else the nearest name where it was looked for.
+std::string whereabouts(const std::string& written, const std::string& folder);
+
+}  // namespace rimstance

@@ -1,0 +1,26 @@
+#pragma once
+#include <string>
+
+#include "rimstance/base/errors.hpp"
+#include "rimstance/base/frames.hpp"
+
+namespace rimstance {
+
+// What meshes, grids and points have in common on their way from a file to a place in W.
+
+struct Bounds {
+  Vec3 lo = Vec3::Constant(kInfinity), hi = Vec3::Constant(-kInfinity);
+  void add(const Vec3& p) {
+    lo = lo.cwiseMin(p);
+    hi = hi.cwiseMax(p);
+  }
+};
+
+/// Map coordinates of W's origin: per axis, whole metres near the middle where the coordinates are large
+/// against their span, else 0; subtracting it from any coordinate in `bounds` is exact.
+Vec3 local_origin(const Bounds& bounds);
+
+/// "The unit is not stated", with the span of the content in file units (z NaN: not known).
+Issue missing_unit(const std::string& name, const Vec3& span);
+
+}  // namespace rimstance
