@@ -1,0 +1,285 @@
+#include "rules.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "rimstance/statics/foot_force.hpp"
+
+namespace rimstance {
+
+Sector::Sector(const Interval& range)
+    : slew(range), lo(std::cos(range.lo), std::sin(range.lo)), hi(std::cos(range.hi), std::sin(range.hi)) {}
+
+bool falls_below_zero(const Wave& w, const Sector& sector) {
+  const double square = w.b * w.b + w.c * w.c;
+  if (w.a >= 0 && w.a * w.a >= square) return false;
+  const Vec2 bc(w.b, w.c);
+  if (w.a + bc.dot(sector.lo) < 0 || w.a + bc.dot(sector.hi) < 0) return true;
+  if (sector.slew.width() > 3.1) return least(w, sector.slew).value < 0;
+  // The trough, where the wave is below zero, lies against (b, c).
+  return cross2(sector.lo, -bc) >= 0 && cross2(-bc, sector.hi) >= 0;
+}
+
+void Folded::add(const Wave& w, double factor, const Sector& sector) {
+  if (factor == 1 || !falls_below_zero(w, sector))
+    smooth += w;
+  else if (!falls_below_zero(-1.0 * w, sector))
+    smooth += factor * w;
+  else
+    kinked.push_back({w, factor});
+}
+
+Folded& Folded::operator+=(const Folded& o) {
+  smooth += o.smooth;
+  kinked.insert(kinked.end(), o.kinked.begin(), o.kinked.end());
+  return *this;
+}
+
+Held held(const Folded& base, const Wave& per_kg, const Sector& sector, double most) {
+  const auto negative = [&](double payload) {
+    const Wave w = base.smooth + payload * per_kg;
+    return base.kinked.empty() ? falls_below_zero(w, sector) : least(w, base.kinked, sector.slew).value < 0;
+  };
+  const auto least_at = [&](double payload) {
+    return least(base.smooth + payload * per_kg, base.kinked, sector.slew);
+  };
+  // Concave in the payload: not negative at both ends is not negative between them.
+  if (negative(0)) return {0, least_at(0).slew, true};
+  if (!negative(most)) return {most, kUnset, false};
+  Held out{most, kUnset, false};
+  for (int step = 0; step < 100; ++step) {
+    const SlewLeast now = least_at(out.payload);
+    const double slope = per_kg.at(now.slew);
+    out.slew = now.slew;
+    if (!(now.value < 0) || !(slope < 0)) return out;
+    const double next = std::max(0.0, out.payload - now.value / slope);
+    if (!(next < out.payload)) return out;
+    const bool close = out.payload - next <= 1e-15 * out.payload;
+    out.payload = next;
+    if (close) return out;
+  }
+  return out;
+}
+
+Lever::Lever(const MachineLoads& loads, const Rule& rule) : loads_(loads), rule_(rule) {
+  const auto ends = [](double lo, double hi) {
+    return hi > lo ? std::vector<double>{lo, hi} : std::vector<double>{lo};
+  };
+  for (const double travel : ends(rule.domain.travel.lo, rule.domain.travel.hi))
+    for (const double line : ends(rule.domain.line.lo, rule.domain.line.hi))
+      for (const double units : ends(rule.units.first, rule.units.second))
+        corners_.push_back({travel, line, static_cast<int>(units)});
+}
+
+/// row . r(theta) + constant of a point fixed in C or turning with the platform.
+Wave Lever::place(const Vec3& row, double constant, const Vec3& p, bool on_platform) const {
+  if (!on_platform) return {row.dot(p) + constant, 0, 0};
+  return {row.dot(loads_.machine.platform.axis) + row.z() * p.z() + constant,
+          row.x() * p.x() + row.y() * p.y(), row.y() * p.x() - row.x() * p.y()};
+}
+
+void Lever::add_mass(const Wave& form, const Wave& moment, double margin, const Sector& sector,
+                     Folded& sum) const {
+  switch (rule_.masses) {
+    case Rule::Masses::adverse:
+      sum.add(form, grown(margin), sector);
+      return;
+    case Rule::Masses::by_body:
+      sum.add(form, rule_.ratio * grown(margin), sector);
+      return;
+    case Rule::Masses::least_moment:
+      if (grown(margin) == 1 || !falls_below_zero(moment, sector))
+        sum.smooth += form;
+      else if (!falls_below_zero(-1.0 * moment, sector))
+        sum.smooth += grown(margin) * form;
+      else
+        sum.kinked.push_back({form, grown(margin)});  // the lower of the two bounds both
+  }
+}
+
+Folded Lever::lumps(const Corner& corner, const Sector& sector) const {
+  Folded sum;
+  sum.smooth.a = rule_.delta;
+  for (const Lump& l : loads_.lumps) {
+    const double mass = l.mass_at(corner.line, corner.units);
+    const Vec3 at = l.at_travel(corner.travel);
+    const Wave form = mass * place(rule_.row, rule_.constant, at, l.on_platform);
+    const Wave moment = mass * place(rule_.moment_row, rule_.moment_constant, at, l.on_platform);
+    add_mass(form, moment, l.margin, sector, sum);
+  }
+  return sum;
+}
+
+Wave Lever::tip(double ahead, const CurveEnd& end) const {
+  const Vec3& foot = loads_.machine.boom.foot;
+  return place(rule_.row, rule_.constant, foot + Vec3(ahead, 0, end.height), true);
+}
+
+Folded Lever::boom(double ahead, const CurveEnd& length, const CurveEnd& height, const Sector& sector) const {
+  const Boom& boom = loads_.machine.boom;
+  const BoomShape& shape = *loads_.boom;
+  const double extension = length.length - shape.length(0), b = rule_.boom_factor;
+  const auto at = [&](const Vec3& row, double constant, const Vec3& p, double mass) {
+    return mass * place(row, constant, p, true);
+  };
+  const bool together = rule_.masses == Rule::Masses::by_body;
+  Folded sum;
+  Wave body;
+  const auto add = [&](const Vec3& p, double mass, double margin) {
+    const Wave form = at(rule_.row, rule_.constant, p, mass);
+    const Wave moment = at(rule_.moment_row, rule_.moment_constant, p, mass);
+    if (!together) return add_mass(form, moment, margin, sector, sum);
+    Folded one;
+    one.add(form, grown(margin), sector);
+    body += one.smooth;
+    if (!one.kinked.empty()) body.a += least(Wave{}, one.kinked, sector.slew).value;  // a bound of it
+  };
+  for (int k = 0; k < shape.parts(); ++k) {
+    const BoomPart part = shape.part(k, extension);
+    // The share of F that this part gives hangs at the tip and belongs to it: one lump of both.
+    const double share = part.moment / length.length, mass = part.mass + b * share;
+    const double along = (1 + b) * share / mass;  // of the way from pin to tip
+    add(boom.foot + along * Vec3(ahead, 0, height.height), mass, shape.margin(k));
+  }
+  if (const double rest = shape.in_magazine(extension); rest > 0) add(boom.magazine, rest, boom.margin);
+  if (together) sum.add(body, rule_.ratio, sector);
+  return sum;
+}
+
+bool linear(const LoadCase& load_case, MarginKind kind, double margin) {
+  switch (kind) {
+    case MarginKind::moment:
+    case MarginKind::clearance:
+    case MarginKind::load_side_share:
+      return true;
+    case MarginKind::moment_ratio:
+      return margin >= 1;
+    case MarginKind::tip_angle:
+      return !std::isfinite(load_case.release);
+    case MarginKind::energy:
+    case MarginKind::force_angle:
+      break;
+  }
+  return false;
+}
+
+namespace {
+
+Rule rule_of(const Prepared& prepared, int i, bool moments) {
+  const LoadCase& load_case = prepared.load_cases[static_cast<std::size_t>(i)];
+  const MachineLoads& loads = prepared.loads;
+  const Domain& operation = prepared.domains[0];
+  const Hung none = hung(load_case, loads.machine.hoist, 0, operation.payload);
+  const Hung unit = hung(load_case, loads.machine.hoist, 1, operation.payload);
+  Rule out;
+  out.load_case = i;
+  out.boom_factor = moments ? none.boom_factor : 0;
+  out.payload = unit.fixed - none.fixed - unit.pull;
+  out.hanging = none.fixed;
+  out.per_line = none.per_line;
+  out.growth = load_case.mass_margin;
+  out.domain = narrowed(operation, load_case);
+  out.units = units_left(loads, load_case, operation);
+  return out;
+}
+
+/// Turns a margin over an axis into a rule.
+void require(const TippingAxis& axis, MarginKind kind, double margin, Rule& rule) {
+  const Vec3 n = axis.g * axis.n, v = axis.g * axis.v;
+  rule.moment_row = n;
+  rule.moment_constant = -n.dot(axis.c);
+  rule.row = axis.cos_psi * n;
+  double shift = 0;
+  if (kind == MarginKind::moment) rule.delta = -margin;
+  if (kind == MarginKind::clearance) shift = margin * axis.cos_psi;
+  if (kind == MarginKind::load_side_share) shift = margin * axis.width * axis.cos_psi;
+  if (kind == MarginKind::moment_ratio) {
+    rule.masses = Rule::Masses::by_body;
+    rule.ratio = margin;
+  }
+  if (kind == MarginKind::tip_angle) {
+    rule.masses = Rule::Masses::least_moment;
+    rule.row = std::cos(margin) * n - std::sin(margin) * v;
+  }
+  rule.constant = -rule.row.dot(axis.c) - shift * axis.g;
+}
+
+}  // namespace
+
+std::vector<Rule> tipping_rules(const Prepared& prepared, const Pose& X_WC, std::span<const Edge> edges) {
+  const Scenario& scenario = *prepared.scenario;
+  const double rotated = scenario.criteria.set_error + scenario.criteria.work_tilt;
+  std::vector<Rule> out;
+  for (std::size_t i = 0; i < prepared.load_cases.size(); ++i)
+    for (const auto& [kind, margin] : required_margin(prepared.load_cases[i]))
+      for (std::size_t e = 0; e < edges.size() && linear(prepared.load_cases[i], kind, margin); ++e) {
+        Rule rule = rule_of(prepared, static_cast<int>(i), true);
+        rule.edge = static_cast<int>(e);
+        require(tipping_axis(edges[e], gravity_C(scenario, X_WC), rotated), kind, margin, rule);
+        out.push_back(std::move(rule));
+      }
+  return out;
+}
+
+namespace {
+
+std::vector<Rule> foot_rules(const Prepared& prepared, const Pose& X_WC, std::span<const Contact> contacts,
+                             bool greatest) {
+  const FootForces forces(prepared, X_WC, contacts);
+  std::vector<Rule> out;
+  for (std::size_t i = 0; i < prepared.load_cases.size(); ++i)
+    for (std::size_t f = 0; f < contacts.size(); ++f) {
+      Rule rule = rule_of(prepared, static_cast<int>(i), false);
+      rule.limit = Limit::leg;
+      rule.foot = static_cast<int>(f);
+      const LinearForm& form = greatest ? forces.share(f).most : forces.share(f).least;
+      const double side = greatest ? -1 : 1;
+      rule.row = side * form.per_place;
+      rule.constant = side * form.constant;
+      rule.delta = greatest ? prepared.scenario->machine.outriggers[f].leg_limit : 0;
+      if (std::isfinite(rule.delta)) out.push_back(std::move(rule));
+    }
+  return out;
+}
+
+}  // namespace
+
+std::vector<Rule> leg_rules(const Prepared& prepared, const Pose& X_WC, std::span<const Contact> contacts) {
+  return foot_rules(prepared, X_WC, contacts, true);
+}
+std::vector<Rule> lift_rules(const Prepared& prepared, const Pose& X_WC, std::span<const Contact> contacts) {
+  return foot_rules(prepared, X_WC, contacts, false);
+}
+
+std::vector<std::vector<Rule>> leg_bounds(const Prepared& prepared, const Pose& X_WC,
+                                          std::span<const Contact> contacts) {
+  const Scenario& scenario = *prepared.scenario;
+  const double lean = scenario.criteria.set_error + scenario.criteria.work_tilt, g = scenario.gravity;
+  double height = 0;  // horizontal loads are carried at the contacts' mean height
+  for (const Contact& c : contacts) height += c.p_W.z() / static_cast<double>(contacts.size());
+  const std::vector<Edge> edges = support_polygon(contacts, X_WC);
+  std::vector<std::vector<Rule>> out;
+  for (std::size_t i = 0; i < prepared.load_cases.size(); ++i)
+    for (std::size_t f = 0; f < contacts.size(); ++f) {
+      const double limit = scenario.machine.outriggers[f].leg_limit;
+      if (!std::isfinite(limit)) continue;
+      out.emplace_back();
+      for (const Edge& edge : edges) {
+        const Vec3 inward = Vec3(-edge.a_W.y(), edge.a_W.x(), 0).normalized();
+        const double distance = (contacts[f].p_W - edge.p_W).dot(inward);
+        if (!(distance > kOnEdge)) continue;
+        const Vec3 row_W = g * (std::cos(lean) * inward + std::sin(lean) * Vec3::UnitZ());
+        const Vec3 from(edge.p_W.x(), edge.p_W.y(), height);
+        Rule rule = rule_of(prepared, static_cast<int>(i), false);
+        rule.limit = Limit::leg;
+        rule.foot = static_cast<int>(f);
+        rule.row = -(X_WC.R.transpose() * row_W);
+        rule.constant = -row_W.dot(X_WC.p - from);
+        rule.delta = limit * distance;
+        out.back().push_back(std::move(rule));
+      }
+    }
+  return out;
+}
+
+}  // namespace rimstance

@@ -1,0 +1,106 @@
+#pragma once
+#include <array>
+#include <span>
+#include <vector>
+
+#include "rimstance/statics/curves.hpp"
+#include "rimstance/statics/slew.hpp"
+#include "rimstance/study/capacity.hpp"
+
+namespace rimstance {
+
+/// A range of slew with the directions of its ends.
+struct Sector {
+  explicit Sector(const Interval& range);
+  Interval slew;
+  Vec2 lo, hi;  ///< unit vectors
+};
+
+/// Does the wave fall below zero on the sector? No trigonometry where the sector is at most half a turn.
+bool falls_below_zero(const Wave&, const Sector&);
+
+/// Sum of waves, of which some count more where they are negative.
+struct Folded {
+  Wave smooth;
+  std::vector<Kinked> kinked;
+  /// `factor` where negative: in the smooth sum if the wave keeps one sign on the sector.
+  void add(const Wave&, double factor, const Sector&);
+  Folded& operator+=(const Folded&);
+};
+
+/// The largest payload up to `most` [kg] with which base + Q per_kg is nowhere negative on the sector, and
+/// with every smaller one; `slew`: where it is zero then. 0 with `without_load` if already the base alone
+/// falls below.
+struct Held {
+  double payload = 0;
+  double slew = kUnset;
+  bool without_load = false;
+};
+Held held(const Folded& base, const Wave& per_kg, const Sector&, double most);
+
+/// One inequality: over all parts, the sum of (row . r + constant) m stays at or above -delta.
+struct Rule {
+  /// Which end of its growth allowance a mass takes.
+  enum class Masses {
+    adverse,       ///< what lowers the sum
+    least_moment,  ///< what gives the least restoring moment
+    by_body        ///< adverse, and a body whose share is negative counts `ratio` times
+  };
+  Limit limit = Limit::tipping;
+  int load_case = -1, edge = -1, foot = -1;
+  Vec3 row = Vec3::Zero();
+  double constant = 0, delta = 0;
+  Vec3 moment_row = Vec3::Zero();  ///< of its restoring moment, likewise
+  double moment_constant = 0;
+  Masses masses = Masses::adverse;
+  double ratio = 1;
+  double boom_factor = 0;
+  double payload = 0;  ///< at the tip, per kilogram of net payload; negative: a release's pull
+  double hanging = 0, per_line = 0;
+  bool growth = true;  ///< growth allowances count
+  Domain domain;       ///< narrowed to the case
+  std::pair<int, int> units;
+  bool level() const { return std::abs(row.z()) <= 1e-15 * row.norm(); }  ///< heights play no part
+};
+
+/// A rule over a machine: waves of its parts.
+class Lever {
+ public:
+  Lever(const MachineLoads&, const Rule&);
+  struct Corner {
+    double travel, line;
+    int units;
+  };
+  const Rule& rule() const { return rule_; }
+  /// Ends of travel, line and units: the sum is concave in each.
+  const std::vector<Corner>& corners() const { return corners_; }
+  Folded lumps(const Corner&, const Sector&) const;
+  /// Boom with the length of one end and the tip at the height of the other.
+  Folded boom(double ahead, const CurveEnd& length, const CurveEnd& height, const Sector&) const;
+  /// Of a unit mass at the tip.
+  Wave tip(double ahead, const CurveEnd&) const;
+  double hanging(const Corner& c) const { return rule_.hanging + rule_.per_line * c.line; }
+
+ private:
+  Wave place(const Vec3& row, double constant, const Vec3& p, bool on_platform) const;
+  void add_mass(const Wave& form, const Wave& moment, double margin, const Sector&, Folded&) const;
+  double grown(double margin) const { return rule_.growth ? 1 + margin : 1; }
+
+  const MachineLoads& loads_;
+  const Rule& rule_;
+  std::vector<Corner> corners_;
+};
+
+/// Rules of the load cases whose margins are linear in the weights.
+std::vector<Rule> tipping_rules(const Prepared&, const Pose& X_WC, std::span<const Edge>);
+/// Is a required margin among them?
+bool linear(const LoadCase&, MarginKind, double margin);
+/// Rules of the feet: the greatest force on each stays within its leg's limit / no foot lifts.
+std::vector<Rule> leg_rules(const Prepared&, const Pose& X_WC, std::span<const Contact>);
+std::vector<Rule> lift_rules(const Prepared&, const Pose& X_WC, std::span<const Contact>);
+/// Rules that are enough for a leg, whichever feet lift: the force on a foot times its distance from an edge
+/// of the support polygon is at most the moment about that edge of all that presses, gravity leaning inwards.
+/// One list a foot and case, of which one rule has to hold.
+std::vector<std::vector<Rule>> leg_bounds(const Prepared&, const Pose& X_WC, std::span<const Contact>);
+
+}  // namespace rimstance
