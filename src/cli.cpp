@@ -280,11 +280,14 @@ auto by_option(const Work& work) {
     return work();
   } catch (const InputError& error) {
     std::vector<Issue> issues = error.issues;
-    for (Issue& issue : issues)
+    for (Issue& issue : issues) {
+      std::string options;
       for (const auto& [key, option] : known)
         if ((issue.what + issue.way_out + issue.place.path).find(key) != std::string::npos &&
             issue.way_out.find(option) == std::string::npos)
-          issue.way_out += " (for inspect: " + std::string(option) + ")";
+          options += (options.empty() ? "" : "; ") + std::string(option);
+      if (!options.empty()) issue.way_out += " (for inspect: " + options + ")";
+    }
     throw InputError(std::move(issues));
   }
 }

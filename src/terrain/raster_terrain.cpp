@@ -269,6 +269,35 @@ LoadedTerrain overview(const Raster& raster, const std::string& name, const Terr
 
 // ---------------------------------------------------------------- what the file says
 
+/// An image has no mark of missing data, so its least count often stands for it. Then it lies farther below
+/// the next one than all others lie apart, and would be read as a floor under walls of one post. A statement
+/// about holes settles it either way.
+void check_least_count(const GridFile& grid, double count, const TerrainOptions& options,
+                       const std::string& name) {
+  constexpr double kGap = 20;  // counts
+  if (options.hole_below > -kInfinity || grid.heights.empty()) return;
+  const auto [lowest, highest] = std::minmax_element(grid.heights.begin(), grid.heights.end());
+  const double least = *lowest;
+  double next = kInfinity;
+  for (const double z : grid.heights)
+    if (z > least) next = std::min(next, z);
+  if (!std::isfinite(next) || !(next - least > std::max(kGap * count, *highest - next))) return;
+  fail(
+      name, "terrain.hole_below",
+      fmt::format(
+          "{} posts hold {:.6g} m, the least count, and no other is below {:.6g} m: they look like missing "
+          "data, not like a floor",
+          std::count(grid.heights.begin(), grid.heights.end(), least), least, next),
+      fmt::format("state terrain.hole_below: {:.6g} m if they mark missing data, {:.6g} m if they are ground",
+                  least + count / 2, least - count / 2));
+}
+
+LoadedTerrain whole_terrain(Raster& raster, const std::string& path, const TerrainOptions& options) {
+  GridFile grid = raster.whole();
+  if (raster.image()) check_least_count(grid, raster.quantum(), options, path);
+  return grid_terrain(std::move(grid), path, options);
+}
+
 void add_image_notes(const Raster& raster, const TerrainOptions& options, TerrainFacts& facts) {
   if (!raster.image()) return;
   facts.notes.push_back("the image has no place: its south-west post is (0, 0) of the map, rows run east");
@@ -309,7 +338,7 @@ LoadedTerrain raster_terrain(const std::string& path, const TerrainOptions& opti
                      "or cut out "
                      "the part that matters, for instance gdal_translate -srcwin",
                      kSide, kSide));
-  LoadedTerrain out = !raster.large()  ? grid_terrain(raster.whole(), path, options)
+  LoadedTerrain out = !raster.large()  ? whole_terrain(raster, path, options)
                       : options.around ? window_round(raster, *options.around, path, options)
                                        : overview(raster, path, options);
   const double stated = options.unit.value_or(1);

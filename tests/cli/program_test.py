@@ -235,6 +235,14 @@ class Inspect(unittest.TestCase):
         for line in ("  up: z\n", "  unit: m\n", "  weld: 0.001 m\n", "  hole_below: -1000 m\n"):
             self.assertIn(line, result["scenario_lines"])
 
+    def test_a_way_out_names_the_option_beside_the_key(self):
+        with tempfile.TemporaryDirectory() as folder:
+            mesh = pathlib.Path(folder) / "standing.obj"
+            mesh.write_text("v 0 0 0\nv 1 0 0\nv 1 1 0.1\nv 0 1 0.1\nf 1 2 3\nf 1 3 4\n")
+            status, out, err = run("inspect", mesh, "--up", "x")
+            self.assertEqual((status, out), (INPUT, ""))
+            self.assertIn("state terrain.up: z (for inspect: --up)", err)
+
     def test_an_option_without_its_unit_or_out_of_range_is_refused_by_name(self):
         for option, value in (("--pad", "0.15"), ("--pad", "-1m"), ("--weld", "-1mm"), ("--longest-edge", "0m"),
                               ("--classes", "2,"), ("--classes", "ground"), ("--classes", "256"),

@@ -383,13 +383,25 @@ TEST_CASE("A measured pit as glTF has the counts that were found by other means"
 }
 
 TEST_CASE("A measured tile is refused with the byte at which its mesh begins") {
-  if (!data_there("root.b3dm")) return;
+  for (const char* tile : {"root.b3dm", "020.b3dm"}) {
+    if (!data_there(tile)) return;
+    try {
+      (void)load_terrain(kPit + tile, {});
+      FAIL("was read");
+    } catch (const InputError& error) {
+      // 28 bytes of header and 20 of table.
+      CHECK(says(error.what(), {"3D tile", "tail -c +49 "}));
+    }
+  }
+}
+
+TEST_CASE("The list of measured tiles is no terrain itself") {
+  if (!data_there("tileset.json")) return;
   try {
-    (void)load_terrain(kPit + "root.b3dm", {});
+    (void)load_terrain(kPit + "tileset.json", {});
     FAIL("was read");
   } catch (const InputError& error) {
-    // 28 bytes of header and 20 of table.
-    CHECK(says(error.what(), {"3D tile", "tail -c +49 "}));
+    CHECK(says(error.what(), {"JSON", "give the data it describes"}));
   }
 }
 

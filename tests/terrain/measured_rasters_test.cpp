@@ -166,8 +166,10 @@ TEST_CASE("Measured: a pit that nobody looked into is a hole of its own size, no
   CHECK_FALSE(hole(122, 133));
   CHECK_FALSE(hole(86, 97));
   CHECK_FALSE(hole(86, 169));
-  // Without it there would be a floor at -110 m under walls of one post.
+  // Without it there would be a floor at -110 m under walls of one post: nobody is told of that depth unasked.
   options.hole_below = -kInfinity;
+  CHECK(says(refused(path, options), {"2759 posts hold -110 m", "terrain.hole_below: -109.767 m"}));
+  options.hole_below = -111;
   const LoadedTerrain flat = load_terrain(path, options);
   CHECK(flat.facts.lowest_corner.z() == -110);
   CHECK(degrees(flat.facts.slope_max) > 88);
