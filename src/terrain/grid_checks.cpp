@@ -151,13 +151,13 @@ void grid_facts(const GridFile& grid, TerrainFacts& facts) {
     const bool counted = halves[part].counted;
     const std::size_t middle = grid.rows / 2, last = grid.rows - 1;
     for_each_grid_facet(grid, part == 0 ? 0 : middle, part == 0 ? middle : last, [&](double tangent2) {
-      const auto size = [=] { return half_cell * std::sqrt(1 + tangent2); };
-      if (!counted) {
-        ++sum.facets;
-        sum.area += size();
-        sum.steepest = std::max(sum.steepest, tangent2);
-      }
-      sample(static_cast<float>(std::min(tangent2, 1e38)), size);
+      const auto key = static_cast<float>(std::min(tangent2, 1e38));
+      if (counted) return sample(key, [=] { return half_cell * std::sqrt(1 + tangent2); });
+      const double size = half_cell * std::sqrt(1 + tangent2);
+      ++sum.facets;
+      sum.area += size;
+      sum.steepest = std::max(sum.steepest, tangent2);
+      sample(key, [size] { return size; });
     });
     if (!counted) halves[part] = {sum.facets, sum.area, sum.steepest, true};
   };

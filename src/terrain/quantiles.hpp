@@ -8,11 +8,11 @@
 
 namespace rimstance {
 
-/// Weighted quantiles in three passes and little memory: the bits of floats >= 0 ascend like the floats
-/// themselves, so the quantile is found digit by digit, 11, 11 and 10 bits at a time. Exact to float.
+/// Weighted quantiles in two passes and little memory: the bits of floats >= 0 ascend like the floats
+/// themselves, so the quantile is found digit by digit, 16 bits at a time. Exact to float.
 /// The samples come in two parts: `visit(part, f)` calls f(float key >= 0, weight) for every sample of part 0
 /// or 1, each time the same way. `beside` says whether both may be visited at once; the result is the same.
-/// `weight()` is asked only where it counts: for every sample in the first pass, for few in the others. The
+/// `weight()` is asked only where it counts: for every sample in the first pass, for few in the other. The
 /// result for share q is the least key at which the weight of all keys up to it reaches q of the total (q >
 /// 0). No weight at all: every quantile is NaN.
 template <std::size_t n, class Visit>
@@ -28,12 +28,12 @@ std::array<double, n> weighted_quantiles(const std::array<double, n>& shares, st
   };
   std::array<Search, n> searches;
   bool any = true;
-  for (const Digit digit : {Digit{21, 11}, Digit{10, 11}, Digit{0, 10}}) {
+  for (const Digit digit : {Digit{16, 16}, Digit{0, 16}}) {
     const std::uint32_t mask = (std::uint32_t{1} << digit.bits) - 1;
     const bool first = digit.shift + digit.bits == 32;  // no digit is known yet: one histogram serves all
     std::array<std::array<std::vector<double>, n>, 2> bins;
     const auto count = [&](std::size_t part) {
-      for (auto& b : bins[part]) b.assign(mask + 1, 0.0);
+      for (std::size_t k = 0; k < (first ? 1 : n); ++k) bins[part][k].assign(mask + 1, 0.0);
       visit(part, [&, mine = bins[part].data()](float key, const auto& weight) {
         const auto all = std::uint64_t{std::bit_cast<std::uint32_t>(key)} >> digit.shift;
         if (first) {
