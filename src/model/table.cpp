@@ -470,7 +470,7 @@ Field terrain_file() {
 }
 
 Shape height_image() {
-  using T = TerrainSource::Image;
+  using T = HeightImage;
   return {"Height image",
           {quantity("spacing", &T::spacing, D::length, above(0), "Between posts").must(),
            quantity("scale", &T::scale, D::length, above(0), "Height of one count").must(),

@@ -155,21 +155,23 @@ struct Machine {
   Hoist hoist;
 };
 
+/// What an image of heights does not say of itself.
+struct HeightImage {
+  double spacing = kUnset;  ///< between posts [m]
+  double scale = kUnset;    ///< height of one count [m]
+  double offset = 0;        ///< height of count 0 [m]
+};
+
 struct TerrainSource {
-  std::string file;                ///< resolved path
-  std::string written;             ///< as the scenario has it
-  std::optional<int> up;           ///< 0 x, 1 y, 2 z
-  double unit = kUnset;            ///< metres per file unit
-  double hole_below = -kInfinity;  ///< [m], map height
-  double weld = 0;                 ///< [m]
-  double longest_edge = kUnset;    ///< points: a facet with a longer side in plan is a hole [m]
-  std::vector<int> classes;        ///< points: those that are ground; empty: not stated
-  struct Image {
-    double spacing = kUnset;  ///< between posts [m]
-    double scale = kUnset;    ///< height of one count [m]
-    double offset = 0;        ///< height of count 0 [m]
-  };
-  std::optional<Image> image;  ///< what an image of heights does not say
+  std::string file;                  ///< resolved path
+  std::string written;               ///< as the scenario has it
+  std::optional<int> up;             ///< 0 x, 1 y, 2 z
+  double unit = kUnset;              ///< metres per file unit
+  double hole_below = -kInfinity;    ///< [m], map height
+  double weld = 0;                   ///< [m]
+  double longest_edge = kUnset;      ///< points: a facet with a longer side in plan is a hole [m]
+  std::vector<int> classes;          ///< points: those that are ground; empty: not stated
+  std::optional<HeightImage> image;  ///< what an image of heights does not say
 };
 
 struct Spot {
