@@ -65,8 +65,8 @@ struct [[nodiscard]] Capacity {
 
 /// On the contacts of a levelled pose. A margin of energy or force-angle, and a tip angle under a release, is
 /// found by bisection of certified minima; once a foot lifts, its force is sampled every five degrees of slew
-/// as in foot loads. With set_error or work_tilt over inclined edges the payload is on the safe side of the
-/// true one.
+/// as in foot loads. Gravity that leans (set_error, work_tilt) leans straight out over each edge; over an
+/// inclined edge that is not quite the worst way, and the payload may be greater in the second order.
 Capacity capacity(const Prepared&, const Levelling&, std::span<const Contact>, const CapacityAsked&,
                   const Control&);
 
