@@ -63,20 +63,6 @@ std::vector<CurvePiece> curve_at_reach(const MachineLoads& loads, const Domain& 
   return out;
 }
 
-std::vector<CurvePiece> curve_at_state(const MachineLoads& loads, const Domain& domain, double luff,
-                                       double extension) {
-  CraneState state;
-  state.luff = luff;
-  state.extension = extension;
-  state.slew = domain.slew.lo;
-  state.travel = domain.travel.lo;
-  state.line = domain.line.lo;
-  if (!holds_state(loads, domain, state)) return {};
-  const double length = loads.boom->length(extension);
-  const CurveEnd end{length, length * std::sin(luff)};
-  return {{length * std::cos(luff), {end, end}}};
-}
-
 Interval reaches(const MachineLoads& loads, const Domain& domain) {
   const Machine& machine = loads.machine;
   const double base = height_of_foot(machine);

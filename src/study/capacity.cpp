@@ -88,7 +88,7 @@ class Study {
   }
 
   Capacity run() {
-    for (std::size_t i = 0; i < station_count(); ++i) {
+    for (std::size_t i = 0; i < asked_.reaches.size(); ++i) {
       if (control_.stop.stop_requested()) throw Interrupted();
       stations_.push_back(solved(i));
     }
@@ -115,20 +115,10 @@ class Study {
     }
   }
 
-  std::size_t station_count() const {
-    return asked_.reaches.empty() ? asked_.luffs.size() * asked_.extensions.size() : asked_.reaches.size();
-  }
-
   Station make_station(std::size_t i, int parts) const {
-    const Domain& operation = prepared_.domains[0];
-    const MachineLoads& loads = prepared_.loads;
-    if (!asked_.reaches.empty())
-      return station(asked_.reaches[i], curve_at_reach(loads, operation, asked_.reaches[i]), parts,
-                     sectors_.size());
-    const double luff = asked_.luffs[i / asked_.extensions.size()],
-                 extension = asked_.extensions[i % asked_.extensions.size()];
-    return station(reach(loads.machine.boom, *loads.boom, luff, extension),
-                   curve_at_state(loads, operation, luff, extension), 1, sectors_.size());
+    const double reach = asked_.reaches[i];
+    return station(reach, curve_at_reach(prepared_.loads, prepared_.domains[0], reach), parts,
+                   sectors_.size());
   }
 
   /// Pieces are cut finer until what lies between their ends is bounded closely enough.

@@ -24,9 +24,6 @@ struct CurvePiece {
 /// The states of a domain (narrowed already) with a reach [m]; empty: none within 1e-9 m.
 std::vector<CurvePiece> curve_at_reach(const MachineLoads&, const Domain&, double reach);
 
-/// The one state of a luff and extension; empty where a cut excludes it.
-std::vector<CurvePiece> curve_at_state(const MachineLoads&, const Domain&, double luff, double extension);
-
 /// Least and greatest reach of a domain, cuts observed [m]; unset if it holds no state.
 Interval reaches(const MachineLoads&, const Domain&);
 

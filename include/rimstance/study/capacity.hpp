@@ -33,7 +33,7 @@ struct Governing {
   bool without_load = false;  ///< met already at no payload
 };
 
-/// A reach (or a luff and extension) and a range of slew.
+/// A reach and a range of slew.
 struct CapacityCell {
   double reach = kUnset;     ///< [m], platform plane
   Interval slew;             ///< [rad]
@@ -47,19 +47,17 @@ struct CapacityCell {
 
 /// Where capacity is asked for.
 struct CapacityAsked {
-  std::vector<double> reaches;            ///< [m], rising; or else
-  std::vector<double> luffs, extensions;  ///< every pair of them [rad], [m]
-  double slew_step = radians(10);         ///< width of the slew cells, which tile the operation's slew
+  std::vector<double> reaches;     ///< [m], rising
+  double slew_step = radians(10);  ///< width of the slew cells, which tile the operation's slew
 };
 
 /// `count` stations over the operation's reach, ends included.
 std::vector<double> reach_stations(const Prepared&, int count);
 
 struct [[nodiscard]] Capacity {
-  std::vector<Edge> edges;  ///< as in Stability; empty: nothing stands
-  std::string reason;       ///< why nothing stands
-  std::vector<CapacityCell>
-      cells;  ///< station by station (luff by luff and extension by extension), slew rising
+  std::vector<Edge> edges;          ///< as in Stability; empty: nothing stands
+  std::string reason;               ///< why nothing stands
+  std::vector<CapacityCell> cells;  ///< reach by reach, slew rising
   std::int64_t evaluations = 0;
 };
 
