@@ -282,14 +282,13 @@ void check_least_count(const GridFile& grid, double count, const TerrainOptions&
   for (const double z : grid.heights)
     if (z > least) next = std::min(next, z);
   if (!std::isfinite(next) || !(next - least > std::max(kGap * count, *highest - next))) return;
-  fail(
-      name, "terrain.hole_below",
-      fmt::format(
-          "{} posts hold {:.6g} m, the least count, and no other is below {:.6g} m: they look like missing "
-          "data, not like a floor",
-          std::count(grid.heights.begin(), grid.heights.end(), least), least, next),
-      fmt::format("state terrain.hole_below: {:.6g} m if they mark missing data, {:.6g} m if they are ground",
-                  least + count / 2, least - count / 2));
+  const auto alone = std::count(grid.heights.begin(), grid.heights.end(), least);
+  fail(name, "terrain.hole_below",
+       fmt::format("{} {:.6g} m, the least count, and no other is below {:.6g} m: that looks like missing "
+                   "data, not like a floor",
+                   alone == 1 ? "1 post holds" : fmt::format("{} posts hold", alone), least, next),
+       fmt::format("state terrain.hole_below: {:.6g} m if it marks missing data, {:.6g} m if it is ground",
+                   least + count / 2, least - count / 2));
 }
 
 LoadedTerrain whole_terrain(Raster& raster, const std::string& path, const TerrainOptions& options) {

@@ -65,6 +65,15 @@ class TheChoice(unittest.TestCase):
             seen |= {m.row for m in picked}
         self.assertEqual(len(seen), 20)
 
+    def test_no_more_than_four_of_the_changed_files_are_replayed_and_all_take_their_turn(self):
+        files, seen = {f"src/statics/{i}.cpp" for i in range(3)}, set()
+        for turn in range(20):
+            picked = tool.chosen(self.many, files, turn)
+            self.assertEqual(len({m.row for m in picked}), 4)
+            self.assertTrue({m.file for m in picked} <= files)
+            seen |= {m.row for m in picked}
+        self.assertEqual(len(seen), 12)
+
     def test_a_short_list_is_replayed_whole(self):
         self.assertEqual(len(tool.chosen(self.many[:2], set(), 5)), 2)
 

@@ -423,6 +423,40 @@ TEST_CASE("netCDF: one variable is the ground, of several one must be chosen") {
              {"holds 2 rasters", "height", "slope", "gdal_translate"}));
 }
 
+TEST_CASE("The least count of an image, far below all others, is a floor or a hole only when stated") {
+  if (!have_program()) return;
+  const Folder folder;
+  // Heights -30 m + 0.25 m x count: one post at -30 m, the others from 20 m on.
+  const Posts gap{Vec2(0, 0), Vec2(1, 1), 41, 41,
+                  [](double x, double y) { return x == 20 && y == 20 ? 0 : 200 + (x + y) / 2; }};
+  const std::string file = folder.write("gap.png", made::png_file(gap, 8));
+  TerrainOptions options;
+  options.image = TerrainOptions::Image{2, 0.25, -30};
+  CHECK(says(refused(file, options), {"gap.png", "1 post holds -30 m", "no other is below 20 m",
+                                      "terrain.hole_below: -29.875 m", "-30.125 m if it is ground"}));
+  options.hole_below = -30.125;
+  CHECK(load_terrain(file, options).facts.lowest_corner.z() == -30);
+  CHECK(load_terrain(file, options).facts.holes == 0);
+  options.hole_below = -29.875;
+  CHECK(load_terrain(file, options).facts.lowest_corner.z() == 20);
+  CHECK(load_terrain(file, options).facts.holes == 1);
+}
+
+TEST_CASE("The least count of an image is ground where the others lie as far apart, or it lies near them") {
+  if (!have_program()) return;
+  const Folder folder;
+  TerrainOptions options;
+  options.image = TerrainOptions::Image{20, 0.25, -30};
+  const Posts ramp{Vec2(0, 0), Vec2(1, 1), 7, 6, [](double x, double) { return 30 * x; }};
+  const Posts near{Vec2(0, 0), Vec2(1, 1), 7, 6,
+                   [](double x, double y) { return x == 3 && y == 2 ? 0.0 : 20.0; }};
+  for (const Posts& p : {ramp, near}) {
+    const LoadedTerrain t = load_terrain(folder.write("map.png", made::png_file(p, 8)), options);
+    CHECK(t.facts.lowest_corner.z() == -30);
+    CHECK(t.facts.holes == 0);
+  }
+}
+
 TEST_CASE("An image needs spacing, scale and offset, and says what its steps cannot show") {
   if (!have_program()) return;
   const Folder folder;
