@@ -52,7 +52,7 @@ endif()
 debian_package(dev librimstance-dev)
 set(CPACK_DEBIAN_DEV_PACKAGE_SECTION libdevel)
 set(CPACK_DEBIAN_DEV_PACKAGE_DEPENDS
-  "libeigen3-dev, libssl-dev, libyaml-cpp-dev, libfmt-dev, libudunits2-dev, libmpfr-dev, libgmp-dev")
+  "libeigen3-dev, libssl-dev, libyaml-cpp-dev, libfmt-dev, libudunits2-dev, libxlsxwriter-dev, libmpfr-dev, libgmp-dev")
 set(CPACK_DEBIAN_DEV_DESCRIPTION "stability of a rover-mounted crane on real terrain (library)
 Headers, the static library and the CMake package of Rimstance, which tells
 whether a rover-mounted crane stands on measured ground.")

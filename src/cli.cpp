@@ -1,6 +1,7 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <charconv>
+#include <chrono>
 #include <cmath>
 #include <csignal>
 #include <cstdio>
@@ -16,12 +17,15 @@
 #include "rimstance/base/utf8.hpp"
 #include "rimstance/base/version.hpp"
 #include "rimstance/model/load.hpp"
+#include "rimstance/model/nearby.hpp"
 #include "rimstance/model/quantity.hpp"
 #include "rimstance/model/schema.hpp"
 #include "rimstance/model/starter.hpp"
 #include "rimstance/output/capacity.hpp"
+#include "rimstance/output/counterweight.hpp"
 #include "rimstance/output/inspect.hpp"
 #include "rimstance/output/json.hpp"
+#include "rimstance/output/part_loads.hpp"
 #include "rimstance/output/stand.hpp"
 #include "rimstance/output/stand_figures.hpp"
 #include "rimstance/output/terrain_figure.hpp"
@@ -114,6 +118,20 @@ void note_written(const Common& common, const std::string& path) {
   if (!common.quiet) say(stderr, "wrote " + printable(path) + "\n");
 }
 
+/// Progress of long work as lines on standard error, none before a second has passed and one a second then.
+Control reporting(const Common& common) {
+  Control control;
+  control.threads = common.threads;
+  if (common.quiet) return control;
+  using Clock = std::chrono::steady_clock;
+  control.progress = [last = Clock::now()](double share, std::string_view what) mutable {
+    if (Clock::now() - last < std::chrono::seconds(1)) return;
+    last = Clock::now();
+    say(stderr, std::string(what) + ": " + std::to_string(std::lround(100 * share)) + " %\n");
+  };
+  return control;
+}
+
 /// A scenario and what follows from it and its ground before anything is asked.
 struct Case {
   Document document;
@@ -121,13 +139,51 @@ struct Case {
   Prepared prepared;
 };
 
+bool scheduled(const Scenario& s) { return s.operation.scheduled || (s.transit && s.transit->scheduled); }
+
+/// The counterweight's study on the levelled machine.
+struct Travels {
+  Prepared free;  ///< the counterweight anywhere on its guide
+  Standing standing;
+  Counterweight found;
+};
+
+Travels travels_of(const Document& document, const LoadedTerrain& terrain, int reaches, double slew_step,
+                   const Common& common) {
+  return placed(document, [&] {
+    Travels out;
+    out.free = prepare_free(*document.scenario);
+    out.standing =
+        stand(out.free, terrain.terrain, document.scenario->spot, Question::verdict, Control{}, common.gap);
+    const CounterweightAsked asked{reach_stations(out.free, reaches), slew_step};
+    out.found = counterweight(out.free, out.standing.levelling, out.standing.contacts, asked, reporting(common));
+    return out;
+  });
+}
+
+/// A scenario whose counterweight follows a schedule: computed first, and then as good as written.
+void follow_schedule(Case& c, const Common& common) {
+  const TravelPlan plan = travels_of(c.document, c.terrain, 21, radians(10), common).found.plan;
+  c.prepared = placed(c.document, [&] { return prepare(c.document.scenario, {}, &plan.schedule); });
+  const Origin* const origin = origin_of(c.document, "operation.counterweight");
+  Place place = origin ? origin->place : Place{"", 0, 0, ""};
+  place.path = "operation.counterweight";
+  for (const std::string& note : plan.notes)
+    c.document.cautions.push_back({place, note, "see `rimstance counterweight`"});
+  c.prepared.assumed.push_back("operation.counterweight: a schedule over 21 reaches, reserve " +
+                               shortest(plan.reserve) + " m (criteria.travel_reserve)");
+}
+
 Case load_case_of(const std::string& file, const Common& common) {
   Case out;
   out.document = load_scenario(file, overrides(common.set));
   const Scenario& scenario = *out.document.scenario;
   out.terrain =
       placed(out.document, [&] { return load_terrain(scenario.terrain.file, terrain_options(scenario)); });
-  out.prepared = placed(out.document, [&] { return prepare(out.document.scenario); });
+  if (scheduled(scenario))
+    follow_schedule(out, common);
+  else
+    out.prepared = placed(out.document, [&] { return prepare(out.document.scenario); });
   return out;
 }
 
@@ -139,7 +195,8 @@ void write_result(const Common& common, const char* name, const std::string& byt
 }
 
 struct CapacityOptions {
-  int reaches = 21;
+  std::string by = "reach";
+  int reaches = 21, luffs = 10, extensions = 10;
   std::string slew_step = "10deg";
 };
 
@@ -156,7 +213,12 @@ int run_capacity(const std::string& file, const CapacityOptions& options, const 
   CapacityAsked asked;
   asked.slew_step = angle_asked("--slew-step", options.slew_step);
   const Case c = load_case_of(file, common);
-  asked.reaches = reach_stations(c.prepared, options.reaches);
+  if (options.by == "reach") {
+    asked.reaches = reach_stations(c.prepared, options.reaches);
+  } else {
+    asked.luffs = stations(c.prepared.operation.luff, options.luffs);
+    asked.extensions = stations(c.prepared.operation.extension, options.extensions);
+  }
   const Standing standing = placed(c.document, [&] {
     return stand(c.prepared, c.terrain.terrain, c.document.scenario->spot, Question::verdict, Control{},
                  common.gap);
@@ -168,11 +230,34 @@ int run_capacity(const std::string& file, const CapacityOptions& options, const 
     write_result(common, "capacity.json", to_json(result));
     write_result(common, "capacity.txt", capacity_text(result));
     write_result(common, "capacity.csv", to_csv(capacity_table(result)));
-    if (!found.cells.empty())
-      write_result(common, "capacity.svg", to_svg(capacity_figure(found, c.prepared)));
+    write_result(common, "capacity.xlsx", to_xlsx(capacity_sheets(result)));
+    if (!found.cells.empty() && !found.by_setting) {
+      write_result(common, "capacity.svg", to_svg(capacity_figure(found, standing, c.prepared)));
+      write_result(common, "capacity_polar.svg", to_svg(capacity_polar_figure(found, standing, c.prepared)));
+    }
   }
   say(stdout, common.json ? to_json(result) : capacity_text(result));
   return carries_payload(found, c.prepared) ? kHolds : kViolated;
+}
+
+int run_counterweight(const std::string& file, const CapacityOptions& options, const Common& common) {
+  const double slew_step = angle_asked("--slew-step", options.slew_step);
+  const Document document = load_scenario(file, overrides(common.set));
+  const Scenario& scenario = *document.scenario;
+  const LoadedTerrain terrain =
+      placed(document, [&] { return load_terrain(scenario.terrain.file, terrain_options(scenario)); });
+  const auto [free, standing, found] = travels_of(document, terrain, options.reaches, slew_step, common);
+  const Value result = describe(found, standing, free, document, terrain);
+  if (!common.out.empty()) {
+    make_directory(common.out);
+    write_result(common, "counterweight.json", to_json(result));
+    write_result(common, "counterweight.txt", counterweight_text(result));
+    write_result(common, "windows.csv", to_csv(travel_windows_table(result)));
+    write_result(common, "schedule.csv", to_csv(schedule_table(result)));
+    write_result(common, "counterweight.svg", to_svg(counterweight_figure(found, free)));
+  }
+  say(stdout, common.json ? to_json(result) : counterweight_text(result));
+  return std::get<bool>(result.at("ok").is) ? kHolds : kViolated;
 }
 
 int run_stand(const std::string& file, const Common& common) {
@@ -182,11 +267,16 @@ int run_stand(const std::string& file, const Common& common) {
     return stand(prepared, terrain.terrain, document.scenario->spot, Question::extremes, Control{},
                  common.gap);
   });
-  const Value result = describe(standing, prepared, document, terrain);
+  Beside beside;
+  beside.remedies = remedies(prepared, terrain.terrain, standing, reporting(common));
+  beside.unloading = unloading(prepared, standing.levelling, standing.contacts, Control{});
+  const Value result = describe(standing, prepared, document, terrain, beside);
   if (!common.out.empty()) {
     make_directory(common.out);
     write_result(common, "stand.json", to_json(result));
     write_result(common, "stand.txt", standing_text(result));
+    if (const Table path = resultant_table(standing, prepared, terrain.terrain.map_offset); !path.rows.empty())
+      write_result(common, "resultant.csv", to_csv(path));
     write_result(common, "plan.svg", to_svg(plan_figure(standing, prepared, terrain, result)));
     write_result(common, "side.svg", to_svg(side_figure(standing, prepared, terrain, result)));
   }
@@ -292,7 +382,15 @@ auto by_option(const Work& work) {
   }
 }
 
+/// A file named on the command line is there, or is said to be missing with what is near.
+void look_for(const std::string& file) {
+  std::error_code error;
+  if (std::filesystem::status(file, error).type() == std::filesystem::file_type::not_found)
+    throw InputError(Place{file, 0, 0, {}}, "no such file", whereabouts(file, "", "the current folder"));
+}
+
 int run_inspect(const InspectAsked& asked, const Common& common) {
+  look_for(asked.file);
   TerrainOptions options;
   add_stated(asked, options);
   std::optional<double> pad;
@@ -417,11 +515,30 @@ int run(int argc, char** argv) {
   CLI::App* capacity_command =
       app.add_subcommand("capacity", "Payload over reach and slew, with what limits it");
   capacity_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required();
+  capacity_command
+      ->add_option("--by", capacity_options.by, "Stations over reach, or over luff and extension (assumed: reach)")
+      ->check(CLI::IsMember({"reach", "setting"}));
   capacity_command->add_option("--reaches", capacity_options.reaches, "Stations over the operation's reach")
+      ->check(CLI::Range(2, 1000));
+  capacity_command->add_option("--luffs", capacity_options.luffs, "By setting: stations over the luff")
+      ->check(CLI::Range(2, 1000));
+  capacity_command
+      ->add_option("--extensions", capacity_options.extensions, "By setting: stations over the extension")
       ->check(CLI::Range(2, 1000));
   capacity_command->add_option("--slew-step", capacity_options.slew_step, "Width of the slew cells")
       ->type_name("ANGLE");
   add_common(*capacity_command, common, true);
+
+  CLI::App* counterweight_command =
+      app.add_subcommand("counterweight", "Travels and masses of the counterweight that hold, and a schedule");
+  counterweight_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required();
+  counterweight_command
+      ->add_option("--reaches", capacity_options.reaches, "Stations over the operation's reach")
+      ->check(CLI::Range(2, 1000));
+  counterweight_command
+      ->add_option("--slew-step", capacity_options.slew_step, "Width of the slew ranges of a guide on the chassis")
+      ->type_name("ANGLE");
+  add_common(*counterweight_command, common, true);
 
   CLI::App* new_command = app.add_subcommand("new", "Write a commented starter scenario with its terrain");
   new_command->add_option("DIR", folder, "Folder to make")->required();
@@ -439,6 +556,7 @@ int run(int argc, char** argv) {
   if (*inspect_command) return run_inspect(asked, common);
   if (*stand_command) return run_stand(scenario, common);
   if (*capacity_command) return run_capacity(scenario, capacity_options, common);
+  if (*counterweight_command) return run_counterweight(scenario, capacity_options, common);
   if (*new_command) return run_new(folder, common);
   if (*schema_command) say(stdout, json_schema());
   return kHolds;

@@ -128,7 +128,7 @@ std::vector<Part> parts(const MachineLoads& loads, const CraneState& state, cons
   add("chain in the magazine", loads.boom_body(), machine.boom.magazine, true,
       loads.boom->in_magazine(state.extension), machine.boom.margin);
   add("hung load", loads.hung_body(), tip, true, load.fixed + load.per_line * state.line, 0);
-  add("release", loads.hung_body(), tip, true, -load.pull, 0, false);
+  add(load.pull > 0 ? "release" : "stall", loads.hung_body(), tip, true, -load.pull, 0, false);
   return out;
 }
 

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <filesystem>
 
+#include "rimstance/base/files.hpp"
 #include "rimstance/model/quantity.hpp"
 #include "table.hpp"
 
@@ -178,9 +179,22 @@ class Checker {
           issue("machine.boom.kind", fmt::format("a {} boom needs \"{}\"", kind, key), "add the key");
       }
     if (m_.boom.kind == Boom::Kind::telescopic) sections();
-    if (m_.boom.kind != Boom::Kind::telescopic && greatest_extension(m_.boom) < 0)
-      issue("machine.boom.retracted", "the boom is longer retracted than fully out",
-            "check retracted and the lengths");
+    if (m_.boom.kind != Boom::Kind::telescopic && greatest_extension(m_.boom) < 0) too_short();
+  }
+
+  /// Fully out it is shorter than its shortest.
+  void too_short() {
+    const bool chain = m_.boom.kind == Boom::Kind::rigid_chain;
+    const std::string most = shown(m_.boom.retracted + greatest_extension(m_.boom), D::length),
+                      least = shown(m_.boom.retracted, D::length);
+    if (chain)
+      issue("machine.boom.chain_length",
+            fmt::format("a chain of {} is shorter than the boom's shortest length, {}", most, least),
+            "lengthen the chain or shorten `retracted`");
+    else
+      issue("machine.boom.retracted",
+            fmt::format("the shortest length, {}, exceeds the longest, cells times bar: {}", least, most),
+            "shorten `retracted`, or give more cells or longer bars");
   }
 
   void sections() {
@@ -206,7 +220,9 @@ class Checker {
     for (std::size_t i = 1; i < rows.size(); ++i)
       if (rows[i].reach <= rows[i - 1].reach)
         issue(fmt::format("machine.boom.structural_limit.rows.{}.reach", i),
-              "rows must be in order of growing reach", "sort the rows; one row for each reach");
+              fmt::format("{} does not lie beyond the row before, {}: rows must be in order of growing reach",
+                          shown(rows[i].reach, D::length), shown(rows[i - 1].reach, D::length)),
+              "sort the rows; one row for each reach");
   }
 
   // --- operation ---
@@ -221,7 +237,7 @@ class Checker {
   void operation(const Operation& o, const std::string& path) {
     const bool unread = !origins_.empty() && !origins_.contains("machine.boom.kind");
     if (unread || touched("machine.boom.sections") || touched("machine.boom.kind") ||
-        touched("machine.boom.retracted"))
+        touched("machine.boom.retracted") || touched("machine.boom.chain_length"))
       return;  // said already
     slew(o, path + ".slew");
     within(path + ".luff", o.luff, m_.boom.luff_range, D::angle, "luff range");
@@ -284,6 +300,13 @@ class Checker {
               "remove `release`, or `payload: none` and `head: down`");
       if (c.stall > 0 && (c.release >= 0 || !c.payload || c.head_down))
         issue(path + ".stall", "a stalled hoist replaces everything that hangs", "keep `stall` alone");
+      if (c.stall > 0 && (c.load_factor != 1 || c.tipping_load > 0))
+        issue(path + ".stall", "the stall pull replaces what hangs: no factor on the load is applied to it",
+              "remove `load_factor` or `tipping_load`, or put the factor into the share");
+      if ((c.hoisting > 0 || c.hoisting_computed) && (c.stall > 0 || c.release >= 0 || c.head_down))
+        issue(path + ".hoisting",
+              "nothing is lifted off by a stalled hoist, in a release or with the head down",
+              "remove `hoisting`, or `stall`, `release` and `head: down`");
       if (c.stall > 0 && !std::isfinite(m_.hoist.line_pull) && written(path + ".stall") &&
           !touched("machine"))
         issue(path + ".stall", "the stall pull is a share of hoist.line_pull, which is not given",
@@ -323,6 +346,18 @@ std::vector<Issue> cautions(const Scenario& s, const std::map<std::string, Origi
   if (unsaid)
     out.push_back({place("criteria.set_error"), "the error of levelling is not given and taken as 0 deg",
                    "state `set_error`, also where it is 0 deg"});
+  return out;
+}
+
+std::vector<std::string> assumptions(const Scenario& s, const std::map<std::string, Origin>& origins) {
+  std::vector<std::string> out;
+  const auto speed = origins.find("machine.hoist.speed");
+  const bool unsaid = speed == origins.end() || speed->second.written.rfind("default: ", 0) == 0;
+  const bool counts = std::any_of(s.criteria.load_cases.begin(), s.criteria.load_cases.end(),
+                                  [](const LoadCase& c) { return c.hoisting_computed; });
+  if (counts && unsaid)
+    out.push_back(fmt::format("machine.hoist.speed: {} m/s (a slow hoist; the hoisting factor grows with it)",
+                              shortest(s.machine.hoist.speed)));
   return out;
 }
 

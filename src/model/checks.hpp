@@ -15,4 +15,7 @@ void check_scenario(const Scenario&, const std::map<std::string, Origin>& origin
 /// What is allowed but should be known.
 std::vector<Issue> cautions(const Scenario&, const std::map<std::string, Origin>& origins);
 
+/// Defaults that matter only because of other values, one sentence each.
+std::vector<std::string> assumptions(const Scenario&, const std::map<std::string, Origin>& origins);
+
 }  // namespace rimstance

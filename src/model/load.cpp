@@ -8,8 +8,8 @@
 #include <set>
 
 #include "checks.hpp"
-#include "nearby.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/model/nearby.hpp"
 #include "rimstance/model/presets.hpp"
 #include "table.hpp"
 #include "yaml_tree.hpp"
@@ -722,6 +722,8 @@ Document load(const std::string& name, const std::string_view* text, std::span<c
     issues.add({name, 0, 0, {}}, "the file holds no scenario", "`rimstance new DIR` writes a starter");
   }
   if (!issues.issues.empty()) throw InputError(issues.finish(document.files));
+  const std::vector<std::string> follows = assumptions(*scenario, document.origins);
+  document.assumed.insert(document.assumed.end(), follows.begin(), follows.end());
   const std::vector<Issue> more = cautions(*scenario, document.origins);
   document.cautions.insert(document.cautions.end(), more.begin(), more.end());
   document.scenario = std::move(scenario);

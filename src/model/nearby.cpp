@@ -1,4 +1,4 @@
-#include "nearby.hpp"
+#include "rimstance/model/nearby.hpp"
 
 #include <fmt/format.h>
 
@@ -75,7 +75,8 @@ std::string nearest_name(const fs::path& asked, const fs::path& folder) {
 
 }  // namespace
 
-std::string whereabouts(const std::string& written, const std::string& folder) {
+std::string whereabouts(const std::string& written, const std::string& folder,
+                        const std::string& relative_to) {
   std::error_code error;
   const fs::path base = (fs::current_path(error) / folder / "").lexically_normal().parent_path();
   const fs::path asked = (base / written).lexically_normal();
@@ -84,9 +85,8 @@ std::string whereabouts(const std::string& written, const std::string& folder) {
   const std::string looked = fmt::format("looked for {}", asked.string());
   if (!meant.empty()) return fmt::format("{}; did you mean \"{}\"?", looked, meant);
   if (!fs::is_directory(asked.parent_path(), error))
-    return fmt::format("{}, but there is no such folder; paths are relative to the file that names them",
-                       looked);
-  return looked + "; paths are relative to the file that names them";
+    return fmt::format("{}, but there is no such folder; paths are relative to {}", looked, relative_to);
+  return fmt::format("{}; paths are relative to {}", looked, relative_to);
 }
 
 }  // namespace rimstance

@@ -616,7 +616,7 @@ Shape load_case() {
   using T = LoadCase;
   Field hoisting =
       quantity("hoisting", &T::hoisting, D::number, at_least(1), "Factor on all that hangs while lifting off")
-          .or_word({"computed", [](void* o) { static_cast<T*>(o)->hoisting_computed = true; }});
+          .or_word({"physics", [](void* o) { static_cast<T*>(o)->hoisting_computed = true; }});
   Field swing =
       field("swing", Form::word, D::number, any(), "Slewing inertia; settled: start and stop do not add up");
   swing.at = [](void*, bool) -> void* { return nullptr; };
@@ -674,6 +674,9 @@ Shape criteria() {
                        "proof-slew: every foot has seen its greatest load, then levelled again")
            .otherwise("none"),
        part("levelled_in", levelled_in(), "State of the crane while levelling"),
+       quantity("travel_reserve", &T::travel_reserve, D::length, at_least(0),
+                "A schedule of the counterweight keeps from the ends of what holds")
+           .otherwise("0 m"),
        quantity("stroke_left", &T::stroke_left, D::length, at_least(0), "To both ends of each leg")
            .otherwise("0 m"),
        quantity("wheel_clearance", &T::wheel_clearance, D::length, at_least(0), "Under every wheel")

@@ -14,9 +14,9 @@
 #include <sstream>
 #include <tuple>
 
-#include "nearby.hpp"
 #include "rimstance/base/files.hpp"
 #include "rimstance/base/utf8.hpp"
+#include "rimstance/model/nearby.hpp"
 
 namespace rimstance {
 
@@ -33,11 +33,28 @@ constexpr std::size_t kGreatestIssues = 100;
 /// Thrown out of the parser's callbacks to stop it; the issue is already recorded.
 struct Stop {};
 
+/// Whether a quote at the start of `text` is closed in it; also where there is none, as before a block of
+/// text. Within ' a quote is written twice, within " any character may stand behind a backslash
+/// (YAML 1.2.2, 7.3).
+bool ends_quoted(std::string_view text) {
+  const char quote = text[0];
+  if (quote != '"' && quote != '\'') return true;
+  for (std::size_t i = 1; i < text.size(); ++i) {
+    if (quote == '"' && text[i] == '\\')
+      ++i;
+    else if (text[i] == quote && quote == '\'' && text.substr(i + 1).starts_with(quote))
+      ++i;
+    else if (text[i] == quote)
+      return true;
+  }
+  return false;
+}
+
 /// Builds the tree from the parser's events; nothing is expanded, so nothing can explode.
 class TreeBuilder : public YAML::EventHandler {
  public:
-  TreeBuilder(std::shared_ptr<const std::string> file, IssueList& issues)
-      : file_(std::move(file)), issues_(issues) {}
+  TreeBuilder(std::shared_ptr<const std::string> file, std::string_view text, IssueList& issues)
+      : file_(std::move(file)), text_(text), issues_(issues) {}
 
   YamlNode take() { return std::move(root_); }
 
@@ -59,6 +76,7 @@ class TreeBuilder : public YAML::EventHandler {
     YamlNode scalar = node(YamlNode::Kind::scalar, mark);
     scalar.text = value;
     scalar.quoted = tag == "!";
+    if (scalar.quoted) check_closed(mark);
     deliver(std::move(scalar));
   }
   void OnSequenceStart(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
@@ -100,6 +118,14 @@ class TreeBuilder : public YAML::EventHandler {
     last_alias_line_ = mark.line;
     issues_.add(at(mark).place(), "anchors and aliases (& and *) are not allowed",
                 "write the value out, or put what is shared into a file and `include` it");
+  }
+
+  /// The parser takes a quote that is open at the end of the file for a closed one.
+  void check_closed(const YAML::Mark& mark) {
+    const auto from = static_cast<std::size_t>(mark.pos);
+    if (from >= text_.size() || ends_quoted(text_.substr(from))) return;
+    issues_.add(at(mark).place(), "the quote that opens here is not closed",
+                fmt::format("write {} behind the text", text_[from]));
   }
 
   void check(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor) {
@@ -163,6 +189,7 @@ class TreeBuilder : public YAML::EventHandler {
   }
 
   std::shared_ptr<const std::string> file_;
+  std::string_view text_;
   IssueList& issues_;
   std::vector<Frame> frames_;
   YamlNode root_;
@@ -537,8 +564,9 @@ YamlNode parse_yaml(std::string_view bytes, const std::string& name, IssueList& 
   const YamlMark start{std::make_shared<const std::string>(name), 0, 0};
   std::string text;
   if (!clean_text(bytes, start, issues, text)) return {};
-  std::istringstream stream(text);  // a byte source only; nothing is parsed by it
-  TreeBuilder first(start.file, issues);
+  if (!text.ends_with('\n')) text += '\n';  // a quote that is open at the end is told in one way
+  std::istringstream stream(text);          // a byte source only; nothing is parsed by it
+  TreeBuilder first(start.file, text, issues);
   try {
     YAML::Parser parser(stream);
     if (!parser.HandleNextDocument(first)) {
@@ -546,7 +574,7 @@ YamlNode parse_yaml(std::string_view bytes, const std::string& name, IssueList& 
       return {};
     }
     IssueList unused;
-    TreeBuilder second(start.file, unused);
+    TreeBuilder second(start.file, text, unused);
     if (parser.HandleNextDocument(second)) {
       YamlMark mark = second.take().mark;
       mark.file = start.file;

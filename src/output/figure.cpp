@@ -60,10 +60,10 @@ Layout layout_of(const Figure& f, double top) {
   l.beside = size.x() < 1.6 * size.y();
   const Vec2 room = l.beside ? Vec2(780, 760) : Vec2(1100, 620);
   l.scale = std::min(room.x() / size.x(), room.y() / size.y());
-  const double step = tick_step_y(size.y(), size.y() * l.scale);
+  const double step = tick_step_y(size.y() * f.y_shows, size.y() * l.scale);
   double ticks = 0;  // large map coordinates make wide numbers
   for (const double y : {f.frame.lo.y(), f.frame.hi.y()})
-    ticks = std::max(ticks, text_width(fixed(y, decimals_of(step)), kSmall));
+    ticks = std::max(ticks, text_width(fixed(y * f.y_shows, decimals_of(step)), kSmall));
   const double left = kMargin + std::max(kAxisLeft, ticks + 36);
   l.plot = {left, top, left + size.x() * l.scale, top + size.y() * l.scale};
   l.width = l.plot.x1 + kMargin + (l.beside ? kGap + kSide : 0);
@@ -312,7 +312,8 @@ class Plot {
     const Rect& r = layout_.plot;
     std::string out = box(r, " fill=\"none\"" + stroke(l));
     const Vec2 span = layout_.frame.hi - layout_.frame.lo;
-    const double step_x = tick_step_x(span.x(), r.width()), step_y = tick_step_y(span.y(), r.height());
+    const double shows = figure_.y_shows;
+    const double step_x = tick_step_x(span.x(), r.width()), step_y = tick_step_y(span.y() * shows, r.height());
     for (double k = std::ceil(layout_.frame.lo.x() / step_x - 1e-9);
          k * step_x <= layout_.frame.hi.x() + 1e-9 * step_x; ++k) {
       const double x = layout_.px(Vec2(k * step_x, layout_.frame.lo.y())).x();
@@ -320,9 +321,9 @@ class Plot {
       out += words({x, r.y1 + 19}, fixed(k * step_x, decimals_of(step_x)),
                    {.size = l.size, .anchor = Anchor::middle});
     }
-    for (double k = std::ceil(layout_.frame.lo.y() / step_y - 1e-9);
-         k * step_y <= layout_.frame.hi.y() + 1e-9 * step_y; ++k) {
-      const double y = layout_.px(Vec2(layout_.frame.lo.x(), k * step_y)).y();
+    for (double k = std::ceil(layout_.frame.lo.y() * shows / step_y - 1e-9);
+         k * step_y <= layout_.frame.hi.y() * shows + 1e-9 * step_y; ++k) {
+      const double y = layout_.px(Vec2(layout_.frame.lo.x(), k * step_y / shows)).y();
       out += line({r.x0 - 5, y}, {r.x0, y}, stroke(l));
       out += words({r.x0 - 8, y + 4}, fixed(k * step_y, decimals_of(step_y)),
                    {.size = l.size, .anchor = Anchor::end});

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "rimstance/base/version.hpp"
+#include "rimstance/output/part_loads.hpp"
 #include "rimstance/output/text.hpp"
 
 namespace rimstance {
@@ -61,11 +62,12 @@ const char* body_of_other_gravity(double radius, double gravity) {
 class Describer {
  public:
   Describer(const Standing& standing, const Prepared& prepared, const Document& document,
-            const LoadedTerrain& terrain)
+            const LoadedTerrain& terrain, const Beside& beside)
       : s_(standing),
         prepared_(prepared),
         document_(document),
         terrain_(terrain),
+        beside_(beside),
         offset_(terrain.terrain.map_offset),
         scenario_(*prepared.scenario) {}
 
@@ -92,12 +94,17 @@ class Describer {
         Members{
             {"worst", worst(s_.stability.worst, no_moments())}, {"least", least()}, {"load_cases", cases()}});
     put("lifts_off", s_.stability.lifts_off);
+    describe_parts(s_, prepared_, of_hoist(), out);
+    if (beside_.unloading) put("container", container());
+    if (prepared_.schedule) put("schedule", schedule_rows(*prepared_.schedule));
     Values not_evaluated;
     for (const std::string& name : prepared_.not_evaluated) not_evaluated.emplace_back(name);
     put("not_evaluated", std::move(not_evaluated));
     put("ways_out", ways_out());
+    put("no_way_out", no_way_out());
     Values assumed;
     for (const std::string& line : document_.assumed) assumed.emplace_back(line);
+    for (const std::string& line : prepared_.assumed) assumed.emplace_back(line);
     put("assumed", std::move(assumed));
     return out;
   }
@@ -193,9 +200,20 @@ class Describer {
                       "are interpolated, so foot-scale answers are illustrative.",
                       rounded(s_.spacing, 3), rounded(2 * least_radius, 3)));
     for (std::string& text : ground_cautions()) say(std::move(text));
+    unloading_cautions(out);
+    for (std::size_t i = 0; i < prepared_.lifting.size(); ++i)
+      if (const double phi = prepared_.lifting[i].factor; phi > 2)
+        say(
+            fmt::format("In {} the load swings by more than its weight while it is lifted (factor {}): the line "
+                        "goes slack in between, which no factor covers. A slower hoist or a softer line helps.",
+                        prepared_.load_cases[i].name, rounded(phi, 3)));
     if (!prepared_.not_evaluated.empty()) {
       std::string names;
-      for (const std::string& n : prepared_.not_evaluated) names += (names.empty() ? "" : ", ") + n;
+      for (const std::string& n : prepared_.not_evaluated) {
+        const auto why = prepared_.why_not_evaluated.find(n);
+        names += (names.empty() ? "" : ", ") + n;
+        if (why != prepared_.why_not_evaluated.end()) names += " (" + why->second + ")";
+      }
       say("Not evaluated, so `ok` does not speak of them: " + names + ".");
     }
     if (!(scenario_.criteria.set_error > 0))
@@ -312,10 +330,7 @@ class Describer {
                  least = loads ? s_.stability.feet[i].least : kUnset;
     out.emplace_back("reaction_max_N", number(most, unloaded));
     out.emplace_back("reaction_min_N", number(least, unloaded));
-    // The leg stands along C's z; what acts along it is the vertical force's part in that direction.
-    const double along = std::cos(tilt(l.X_WC.R));
-    out.emplace_back("leg_axial_max_N", number(most * along, unloaded));
-    out.emplace_back("arm_moment_max_Nm", number(most * along * o.arm, unloaded));
+    describe_foot_part(s_, prepared_, i, out);
     out.emplace_back("pressure_mean_Pa", number(most / (kPi * o.pad_radius * o.pad_radius), unloaded));
     return out;
   }
@@ -361,6 +376,27 @@ class Describer {
     return number(std::isfinite(gap) ? gap : kUnset, "nothing bounds how much lower it may be");
   }
 
+  /// Of the cases of a stalled hoist the one with the lowest setting of its cut-out.
+  void stall(Members& out) const {
+    const CutOut* lowest = nullptr;
+    for (const CaseResult& c : s_.stability.cases) {
+      const CutOut& other = c.cut_out;
+      if (!std::isfinite(other.stall)) continue;
+      const bool fails = lowest && std::isnan(lowest->setting) && !lowest->held;
+      if (!lowest || (!fails && !other.held && !(other.setting >= lowest->setting))) lowest = &other;
+    }
+    const std::string none = has_edges() ? "no case of a stalled hoist" : no_moments();
+    out.emplace_back("stall_pull_N", number(lowest ? lowest->stall : kUnset, none));
+    out.emplace_back("cut_out_N",
+                     number(lowest ? lowest->setting : kUnset, lowest ? lowest->reason : none));
+  }
+
+  Members of_hoist() const {
+    Members out;
+    stall(out);
+    return out;
+  }
+
   Value worst(const Worst& w, const std::string& why_not) const {
     if (w.at.load_case < 0) return Value::null(why_not);
     Members out;
@@ -370,7 +406,8 @@ class Describer {
     out.emplace_back("clearance_m", number(m.clearance, "more is pulled up than weighs down"));
     out.emplace_back("moment_ratio", number(m.moment_ratio, "nothing overturns"));
     out.emplace_back("tip_angle_deg", degrees(m.tip_angle));
-    out.emplace_back("energy_J", number(m.energy, "a release's pull is not a weight"));
+    out.emplace_back("energy_J", number(m.energy, "a release's or a stall's pull is not a weight"));
+    out.emplace_back("force_angle", number(m.force_angle, "the reference state is not held"));
     out.emplace_back("load_side_share", number(m.load_side_share, "more is pulled up than weighs down"));
     out.emplace_back("certified_gap_Nm", proven_within(w.gap));
     return out;
@@ -405,6 +442,11 @@ class Describer {
     for (std::size_t i = 0; i < prepared_.load_cases.size(); ++i) {
       const LoadCase& load_case = prepared_.load_cases[i];
       Members row{{"name", load_case.name}, {"source", load_case.source}};
+      if (const Lifting& lifting = prepared_.lifting[i]; std::isfinite(lifting.factor)) {
+        row.emplace_back("hoisting_factor", lifting.factor);
+        row.emplace_back("hoisting_factor_longest",
+                         number(lifting.factor_at_longest, "the factor was stated, not computed"));
+      }
       Members margin;
       for (const auto& [kind, required] : required_margin(load_case)) {
         const MeasureKey key = key_of(kind);
@@ -431,19 +473,88 @@ class Describer {
     return out;
   }
 
+  /// Changes by angles, lengths and masses say so in their key.
+  static std::pair<const char*, double> unit_of(Change change) {
+    switch (change) {
+      case Change::yaw:
+      case Change::splay:
+        return {"by_deg", degrees(1)};
+      case Change::payload:
+        return {"by_kg", 1};
+      default:
+        return {"by_m", 1};
+    }
+  }
+
   Value ways_out() const {
     Values out;
-    for (const WayOut& w : s_.ways_out)
-      out.push_back(
-          Members{{"change", w.kind == WayOut::Kind::yaw ? "spot.yaw" : "machine.outriggers.*.splay"},
-                  {"by_deg", degrees(w.value)}});
+    for (const Remedy& r : beside_.remedies) {
+      if (r.settings.empty()) continue;
+      Values set;
+      for (const Setting& s : r.settings) set.emplace_back(s.path + "=" + s.value);
+      const auto [key, factor] = unit_of(r.change);
+      out.push_back(Members{{"change", path_of(r.change)},
+                            {key, r.by * factor},
+                            {"set", std::move(set)},
+                            {"verified", r.verified},
+                            {"remark", r.remark.empty() ? Value(nullptr) : Value(r.remark)}});
+    }
     return out;
+  }
+
+  Value no_way_out() const {
+    Values out;
+    for (const Remedy& r : beside_.remedies)
+      if (r.settings.empty()) out.push_back(Members{{"change", path_of(r.change)}, {"reason", r.remark}});
+    return out;
+  }
+
+  Value container() const {
+    const Unloading& p = *beside_.unloading;
+    const Container& c = *scenario_.machine.container;
+    const std::string why_any = p.reachable ? "any slew: it turns with the platform" : p.reason;
+    Members up{{"reachable", p.reachable},
+               {"reason", p.reason.empty() ? Value(nullptr) : Value(p.reason)},
+               {"in_operation", p.in_operation},
+               {"slew_deg", number(degrees(p.slew), why_any)},
+               {"reach_m", p.reach},
+               {"luff_deg", number(degrees(p.luff), p.reason)},
+               {"extension_m", number(p.extension, p.reason)},
+               {"height_m", number(p.height, p.reason)}};
+    const std::string not_looked = !p.reachable      ? p.reason
+                                   : p.in_operation ? "a state of the operation: see load_cases"
+                                                    : no_moments();
+    up.emplace_back("least", p.stability ? worst(p.stability->worst, "no load case") : Value::null(not_looked));
+    Values fails;
+    for (const std::string& criterion : p.fails) fails.emplace_back(criterion);
+    up.emplace_back("fails", std::move(fails));
+    up.emplace_back("ok", p.stability ? Value(p.ok()) : Value::null(not_looked));
+    return Members{{"mount", c.mount == Mount::platform ? "platform" : "chassis"},
+                   {"units", c.units},
+                   {"unit_kg", c.unit_mass},
+                   {"pick_up", std::move(up)}};
+  }
+
+  void unloading_cautions(Values& out) const {
+    if (!beside_.unloading) return;
+    const Unloading& p = *beside_.unloading;
+    if (!p.reachable)
+      out.emplace_back("The boom cannot lift a unit out of its container: " + p.reason +
+                       ". How units come to the hook is not looked at.");
+    if (p.fails.empty()) return;
+    std::string names;
+    for (const std::string& f : p.fails) names += (names.empty() ? "" : ", ") + f;
+    out.emplace_back(fmt::format(
+        "Lifting a unit out of the container, outside the operation (reach {} m), does not hold: {}. `ok` "
+        "speaks of the operation only.",
+        rounded(p.reach, 3), names));
   }
 
   const Standing& s_;
   const Prepared& prepared_;
   const Document& document_;
   const LoadedTerrain& terrain_;
+  const Beside& beside_;
   Vec3 offset_;
   const Scenario& scenario_;
 };
@@ -461,9 +572,24 @@ Members result_head(const std::string& command, const Document& document) {
                                {"overrides", std::move(overrides)}}}};
 }
 
+Values schedule_rows(const Schedule& schedule) {
+  Values out;
+  for (const ScheduleRange& range : schedule.ranges)
+    for (std::size_t i = 0; i < range.rows.size(); ++i) {
+      const Mover first = first_after(range.rows, i);
+      out.push_back(Members{{"slew_deg", Values{degrees(range.slew.lo), degrees(range.slew.hi)}},
+                            {"reach_m", range.rows[i].reach},
+                            {"travel_m", range.rows[i].travel},
+                            {"first", first == Mover::none   ? Value::null("the last row of its range")
+                                      : first == Mover::boom ? Value("boom")
+                                                             : Value("cabinets")}});
+    }
+  return out;
+}
+
 Value describe(const Standing& standing, const Prepared& prepared, const Document& document,
-               const LoadedTerrain& terrain) {
-  return Describer(standing, prepared, document, terrain).result();
+               const LoadedTerrain& terrain, const Beside& beside) {
+  return Describer(standing, prepared, document, terrain, beside).result();
 }
 
 }  // namespace rimstance

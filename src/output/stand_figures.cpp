@@ -111,7 +111,7 @@ class Plan {
     double half = 3;
     for (const Contact& c : s_.contacts)
       half = std::max(half, (c.p_W.head<2>() + offset_ - s_.spot.at).norm() + 1);
-    const Domain& d = prepared_.domains[0];
+    const Domain& d = prepared_.operation;
     const double flattest = d.luff.contains(0) ? 0 : d.luff.lo;
     const double far =
         std::min(d.reach.hi, reach(machine_.boom, *prepared_.loads.boom, flattest, d.extension.hi));
@@ -135,6 +135,14 @@ class Plan {
     }
     const Worst& w = s_.stability.worst;
     if (w.at.load_case < 0) return;
+    for (const ResultantPath& path : resultant_paths(prepared_, s_.levelling.X_WC, s_.stability)) {
+      if (path.load_case != w.at.load_case) continue;
+      Line way{"resultant-path", {}, false, ""};
+      for (const ResultantPath::Point& point : path.points) way.points.push_back(point.at_W + offset_);
+      if (way.points.size() < 2) continue;
+      figure_.marks.emplace_back(std::move(way));
+      key("resultant-path", "the same over the slew, case of least moment");
+    }
     const Edge& e = s_.stability.edges[static_cast<std::size_t>(w.at.edge)];
     const Vec2 from = e.p_W.head<2>() + offset_, to = from + e.length * e.a_W.head<2>();
     figure_.marks.emplace_back(Line{"edge-worst", {from, to}, false, ""});
@@ -185,7 +193,7 @@ class Plan {
   }
 
   void slew_sector() {
-    const Domain& d = prepared_.domains[0];
+    const Domain& d = prepared_.operation;
     const double flattest = d.luff.contains(0) ? 0 : d.luff.lo;
     const double far =
         std::min(d.reach.hi, reach(machine_.boom, *prepared_.loads.boom, flattest, d.extension.hi));

@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "rimstance/output/part_loads.hpp"
 #include "rimstance/output/stand.hpp"
 #include "rimstance/output/table.hpp"
 #include "rimstance/output/text.hpp"
@@ -77,6 +78,31 @@ std::string violations(const Value& r) {
   return out.empty() ? out : "Does not hold\n" + out + "\n";
 }
 
+/// A change and what it takes to make it.
+std::string change(const Value& w) {
+  std::string by = "change", set;
+  for (const auto& [key, unit] : {std::pair("by_deg", "deg"), {"by_m", "m"}, {"by_kg", "kg"}})
+    if (const double x = number(w, key); std::isfinite(x))
+      by = fmt::format("{} by {} {}", words(w, "change"), rounded(x), unit);
+  for (const Value& v : list(w, "set"))
+    set += fmt::format(" --set '{}'", one_line(std::get<std::string>(v.is)));
+  const std::string remark = words(w, "remark");
+  return by + (remark.empty() ? "" : ", " + remark) + ":" + set;
+}
+
+std::string ways_out(const Value& r) {
+  std::string holds, levels, nothing;
+  for (const Value& w : list(r, "ways_out"))
+    (truth(w, "verified") ? holds : levels) += "  " + change(w) + "\n";
+  for (const Value& w : list(r, "no_way_out"))
+    nothing += fmt::format("  by {}: {}\n", words(w, "change"), words(w, "reason"));
+  std::string out;
+  if (!holds.empty()) out += "Ways out: with one of these, and no other change, every criterion holds\n" + holds;
+  if (!levels.empty()) out += "Not enough alone\n" + levels;
+  if (!nothing.empty()) out += "No way out\n" + nothing;
+  return out.empty() ? out : out + "\n";
+}
+
 std::string edge(const Value& v) {
   const Values& names = list(v, "edge");
   if (names.size() != 2) return "-";
@@ -130,6 +156,15 @@ std::string cases(const Value& r) {
   return to_text(table) + "\n";
 }
 
+/// The setting of the hoist's cut-out that holds, where its stall does not.
+std::string cut_out(const Value& r) {
+  const double stall = number(r, "hoist.stall_pull_N"), setting = number(r, "hoist.cut_out_N");
+  if (!std::isfinite(setting)) return {};
+  return fmt::format(
+      "Snag: the hoist stalls at {} N, which is not held; its overload cut-out must be set to at most {} N\n\n",
+      rounded(stall), rounded(setting));
+}
+
 std::string feet(const Value& r) {
   Table table{{{"foot", ""},
                {"stroke", "m", 4},
@@ -168,10 +203,18 @@ std::string levelling(const Value& r) {
   if (lo > hi) out += fmt::format("  no common height: bounds leave {} m too little\n", fixed(lo - hi, 3));
   for (const Value& b : list(r, "levelling.blocked_by"))
     out += "  blocked by " + one_line(std::get<std::string>(b.is)) + "\n";
-  for (const Value& w : list(r, "ways_out"))
-    out += fmt::format("  way out: change {} by {} deg (levels there; margins not yet looked at)\n",
-                       words(w, "change"), fixed(number(w, "by_deg"), 2));
   return out + "\n";
+}
+
+/// The counterweight's travel over reach, row by row.
+std::string schedule(const Value& r) {
+  if (!r.find("schedule")) return {};
+  Table table{{{"slew from", "deg", 1}, {"slew to", "deg", 1}, {"reach", "m", 3}, {"travel", "m", 3}, {"moves first", "", -1}},
+              {}};
+  for (const Value& row : list(r, "schedule"))
+    table.rows.push_back({Value(number(row, "slew_deg.0")), Value(number(row, "slew_deg.1")),
+                          Value(number(row, "reach_m")), Value(number(row, "travel_m")), words(row, "first")});
+  return "Counterweight: schedule, going out\n" + to_text(table) + "\n";
 }
 
 std::string bullets(const Value& r, const char* key, const std::string& title) {
@@ -186,16 +229,20 @@ std::string bullets(const Value& r, const char* key, const std::string& title) {
 std::string standing_text(const Value& r) {
   std::string out = words(r, "scenario.title") + "\n" + headline(r) + "\n\n";
   out += violations(r);
+  out += ways_out(r);
   out += worst(r, "worst", "Least restoring moment anywhere");
   out += worst(r, "at_job", "Least restoring moment at the job");
   out += cases(r);
+  out += cut_out(r);
   out += levelling(r);
+  out += schedule(r);
   out += feet(r);
   out += fmt::format("Mass {} kg, weight {} N", rounded(number(r, "mass_kg"), 5),
                      rounded(number(r, "weight_N"), 5));
   const double area = number(r, "support_area_m2");
   if (std::isfinite(area)) out += fmt::format(", support polygon {} m2", fixed(area, 2));
   out += "\n\n";
+  out += part_loads_text(r);
   out += bullets(r, "cautions", "Cautions");
   out += bullets(r, "assumed", "Assumed");
   return out;

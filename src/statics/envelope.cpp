@@ -35,7 +35,7 @@ class Search {
   }
 
   Certified<CraneState> run() {
-    for (const Cell& root : view_.roots()) push(root, -kInfinity);
+    for (const Cell& root : view_.roots()) push_root(root);
     if (pulled_up()) return best_;
     look_how_it_leans();
     if (nothing_below() || close_at_once()) return best_;
@@ -73,7 +73,7 @@ class Search {
   }
 
   /// The form whose being nowhere negative on the cell proves that the measure is nowhere below v there.
-  Form form(double v, const Cell& cell) const {
+  Form form(double v, const Cell& cell) {
     Form f;
     const double cos_psi = view_.axis().cos_psi;
     if (!kind_) {
@@ -107,10 +107,31 @@ class Search {
       case MarginKind::energy:
         return energy_form(v / cos_psi, cell);
       case MarginKind::force_angle:
-        break;
+        return force_angle_form(v / cos_psi, cell);
     }
     expects(false, "least_over: a measure with a form");
     return f;
+  }
+
+  /// Is it more than the sign of one form in the weights? Then no side of a cell is exact as a whole.
+  bool curved() const { return kind_ == MarginKind::energy || kind_ == MarginKind::force_angle; }
+  /// Does the share of the weights that presses count, which follows from units and line?
+  bool sheared() const { return kind_ == MarginKind::tip_angle && view_.has_pull(); }
+
+  /// Least over the cell of sum(m g (alpha D - gamma H)), masses at least moment.
+  double least_sum(const Cell& cell, double alpha, double gamma) {
+    Form f;
+    f.masses = Form::Masses::least_moment;
+    f.alpha = alpha;
+    f.gamma = gamma;
+    ++best_.evaluations;
+    return view_.bound(cell, f).value;
+  }
+  double least_across(const Cell& cell) {
+    Form across;
+    across.alpha = 1;
+    ++best_.evaluations;
+    return view_.bound(cell, across).value;
   }
 
   /// Lift >= e means H <= (D^2 - e^2) / (2 e), the underside of a parabola in D: below its tangent at the
@@ -129,6 +150,39 @@ class Search {
     return f;
   }
 
+  /// Of D atan2(D, H): at or above f > 0 it is H <= D cot(f / D), which is convex in D while H >= 0, that is
+  /// for D >= 2 f / pi: below its tangent at the cell's least D it holds, as for the energy. Where that D is
+  /// less the form only points at low states.
+  Form force_angle_form(double f, const Cell& cell) {
+    Form out;
+    out.masses = Form::Masses::least_moment;
+    out.alpha = 1;
+    if (!(f > 0)) return out;
+    const double d0 = std::max(least_across(cell), 2 * f / kPi), angle = f / d0;
+    const double sine = std::sin(angle), cot = std::cos(angle) / sine, slope = cot + angle / (sine * sine);
+    out.alpha = slope;
+    out.gamma = 1;
+    out.delta = d0 * (cot - slope);
+    return out;
+  }
+
+  /// Is D atan2(D, H) nowhere below f on the cell? For D >= 0 it grows with D and falls with H; for D < 0 it
+  /// is minus that of |D|. So its least is no lower than at the cell's least D with the greatest H, or with
+  /// the least one where D < 0; where that is too coarse, the tangent of force_angle_form() tells.
+  bool force_angle_proven(const Cell& cell, double f, Bound& b) {
+    Form across;
+    across.alpha = 1;
+    ++best_.evaluations;
+    b = view_.bound(cell, across);
+    const double d = b.value;
+    if (d < 0) return f < 0 && -d * std::atan2(-d, least_sum(cell, 0, -1)) <= -f;
+    if (f <= 0 || d * std::atan2(d, -least_sum(cell, 0, 1)) >= f) return true;
+    if (d < 2 * f / kPi) return false;
+    ++best_.evaluations;
+    b = view_.bound(cell, force_angle_form(f, cell));
+    return b.value >= 0;
+  }
+
   Bound bound(const Cell& cell, double v) {
     ++best_.evaluations;
     return view_.bound(cell, form(v, cell));
@@ -138,6 +192,7 @@ class Search {
   bool proven(const Cell& cell, double v, Bound& b) {
     v = std::min(v, kUnbounded);
     if (kind_ == MarginKind::energy && v <= 0) return true;
+    if (kind_ == MarginKind::force_angle) return force_angle_proven(cell, v / view_.axis().cos_psi, b);
     b = bound(cell, v);
     if (!(b.value >= 0)) return false;
     if (kind_ != MarginKind::energy) return true;
@@ -150,7 +205,7 @@ class Search {
   /// low the level. True leaves the state in `best_`, at minus infinity.
   bool pulled_up() {
     const bool clearance = kind_ == MarginKind::clearance || kind_ == MarginKind::load_side_share;
-    if (!clearance || !view_.has_pull()) return false;
+    if (!clearance || !(view_.pull() > 0)) return false;
     Form pressing;
     pressing.masses = Form::Masses::least_moment;
     pressing.shift = -1;
@@ -218,6 +273,14 @@ class Search {
     if (kind_ == MarginKind::moment) return most;
     const double width = kind_ == MarginKind::load_side_share ? axis.width : 1;
     return most / (lean_->weight_lo * axis.cos_psi * width);
+  }
+  void push_root(Cell cell) {
+    const int first = cell.units_lo, last = cell.units_hi;
+    if (!sheared()) return push(cell, -kInfinity);
+    for (int units = first; units <= last; ++units) {
+      cell.units_lo = cell.units_hi = units;
+      push(cell, -kInfinity);
+    }
   }
   void push(const Cell& cell, double key) { open_.push({cell, key, made_++}); }
 
@@ -320,8 +383,7 @@ class Search {
   /// Halves the side that moves the form most. Slew, travel, line and units are exact for linear forms and
   /// are split only where they are not.
   void split(const Cell& cell, const Bound& b) {
-    const bool curved = kind_ == MarginKind::energy;
-    const bool straight = !curved && !b.indefinite;
+    const bool bent = curved(), straight = !bent && !b.indefinite;
     const Form f = straight ? Form{} : form(std::min(best_.value, kUnbounded), cell);
     double widest = -1;
     Cell lower = cell, upper = cell;
@@ -339,12 +401,13 @@ class Search {
     };
     offer(&Cell::luff, 1e-13);
     offer(&Cell::extension, 1e-13);
-    if (curved || b.indefinite) offer(&Cell::slew, 1e-13);
-    if (curved) {
+    if (bent || b.indefinite) offer(&Cell::slew, 1e-13);
+    if (sheared()) offer(&Cell::line, 1e-13);
+    if (bent) {
       offer(&Cell::travel, 1e-13);
       offer(&Cell::line, 1e-13);
     }
-    if (curved && cell.units_hi > cell.units_lo) {
+    if (bent && cell.units_hi > cell.units_lo) {
       const double moved = units_spread(cell, f);
       if (moved > widest) {
         widest = moved;
@@ -358,10 +421,12 @@ class Search {
       if (view_.contract(*half)) push(*half, b.value);
   }
 
-  /// How far the tip moves over a side [m]: which of luff and extension to halve for a straight form.
+  /// How far the tip moves over a side [m], or would with as large a share of all weight as the line's: which
+  /// side to halve for a straight form.
   double plain_spread(const Cell& cell, Interval Cell::*side) const {
-    const double width = (cell.*side).width();
-    return side == &Cell::luff ? width * view_.length(cell.extension.middle()) : width;
+    const double width = (cell.*side).width(), length = view_.length(cell.extension.middle());
+    if (side == &Cell::line) return width * view_.line_share() * length;
+    return side == &Cell::luff ? width * length : width;
   }
 
   /// How much the form's bound differs between the two ends of a side, the others at their middle.

@@ -6,24 +6,24 @@
 namespace rimstance {
 namespace {
 
-/// N_i = k_i (1, x_i, y_i) S^-1 b, S the stiffness moments of the contacts, all of which carry. A unit mass
-/// at r gives b = g (cos(phi), x cos(phi) + z sin(phi) u_x, y cos(phi) + z sin(phi) u_y) under gravity that
-/// leans by phi towards u, z above the contacts' mean height; of all u the worst is along the last two of k_i
-/// (1, x_i, y_i) S^-1.
-FootShare share_of(std::span<const Contact> contacts, std::span<const Support> supports, std::size_t i,
-                   const Pose& X_WC, const Vec3& origin, double gravity, double lean) {
+/// N_i = k_i (1, x_i, y_i) S^-1 b, S the stiffness moments of the contacts, all of which carry: k_i (1, x_i,
+/// y_i) S^-1 times gravity.
+Vec3 per_load(std::span<const Contact> contacts, std::span<const Support> supports, std::size_t i,
+              const Vec3& origin, double gravity) {
   Mat3 S = Mat3::Zero();
   const auto row = [&](const Contact& c) { return Vec3(1, c.p_W.x() - origin.x(), c.p_W.y() - origin.y()); };
   for (std::size_t k = 0; k < contacts.size(); ++k)
     S += supports[k].stiffness * row(contacts[k]) * row(contacts[k]).transpose();
-  const Vec3 w = gravity * supports[i].stiffness * (S.inverse() * row(contacts[i]));
-  const Vec2 across = w.tail<2>();
-  const auto form = [&](double side) {
-    const Vec3 per_W(std::cos(lean) * across.x(), std::cos(lean) * across.y(),
-                     side * std::sin(lean) * across.norm());
-    return LinearForm{X_WC.R.transpose() * per_W, std::cos(lean) * w.x() + per_W.dot(X_WC.p - origin)};
-  };
-  return {form(1), form(-1), across.normalized()};
+  return gravity * supports[i].stiffness * (S.inverse() * row(contacts[i]));
+}
+
+/// A unit mass at r gives b = g (cos(phi), x cos(phi) + z sin(phi) u_x, y cos(phi) + z sin(phi) u_y) under
+/// gravity that leans by phi towards u, z above the contacts' mean height. `leans`: sin(phi) u.
+LinearForm form_of(const Vec3& per_load, double lean, const Vec2& leans, const Pose& X_WC,
+                   const Vec3& origin) {
+  const Vec2 across = per_load.tail<2>();
+  const Vec3 per_W(std::cos(lean) * across.x(), std::cos(lean) * across.y(), across.dot(leans));
+  return {X_WC.R.transpose() * per_W, std::cos(lean) * per_load.x() + per_W.dot(X_WC.p - origin)};
 }
 
 /// Mean of the contacts: differences first, and horizontal loads are carried at their height.
@@ -43,8 +43,17 @@ FootForces::FootForces(const Prepared& prepared, const Pose& X_WC, std::span<con
       supports_(supports(prepared.scenario->machine)) {
   for (std::size_t i = 0; i < contacts.size(); ++i) {
     points_.push_back(contacts[i].p_W - origin_);
-    shares_.push_back(share_of(contacts, supports_, i, X_, origin_, gravity_, lean_));
+    per_load_.push_back(per_load(contacts, supports_, i, origin_, gravity_));
+    const Vec2 towards = per_load_[i].tail<2>().normalized();  // of all leans the worst
+    const auto form = [&](double side) {
+      return form_of(per_load_[i], lean_, side * std::sin(lean_) * towards, X_, origin_);
+    };
+    shares_.push_back({form(1), form(-1), towards});
   }
+}
+
+LinearForm FootForces::all_carry(std::size_t foot, std::size_t pressed) const {
+  return form_of(per_load_[foot], lean_, std::sin(lean_) * shares_[pressed].towards, X_, origin_);
 }
 
 double FootForces::at(std::span<const Part> all, double theta, std::size_t foot, int side) const {

@@ -29,14 +29,27 @@ class Sweep {
  private:
   FootLoad linear_extremes(std::size_t i) const {
     const double gap = 1e-6 * prepared_.reference_masses.mass * prepared_.scenario->gravity;
-    FootLoad foot{-kInfinity, kInfinity};
-    for (const LoadCase& load_case : prepared_.load_cases)
+    FootLoad foot{-kInfinity, kInfinity, 0, {}, {}};
+    for (std::size_t c = 0; c < prepared_.load_cases.size(); ++c)
       for (const Domain& domain : prepared_.domains) {
-        const auto least = [&](const LinearForm& f) {
-          return least_over(prepared_.loads, load_case, domain, f, {gap, {}}).value;
+        const auto least = [&](const LinearForm& f, double not_above) {
+          const auto found =
+              least_over(prepared_.loads, prepared_.load_cases[c], domain, f, {gap, {}}, not_above);
+          if (!std::isnan(foot.gap) && !(found.gap <= foot.gap)) foot.gap = found.gap;  // unproven stays so
+          return found;
         };
-        foot.least = std::min(foot.least, least(forces_.share(i).least));
-        foot.greatest = std::max(foot.greatest, -least(negative(forces_.share(i).most)));
+        const auto at = [&](const CraneState& state) {
+          return At{state, domain.transit, static_cast<int>(c), -1};
+        };
+        if (const auto found = least(forces_.share(i).least, foot.least); found.value < foot.least) {
+          foot.least = found.value;
+          foot.least_at = at(found.at);
+        }
+        if (const auto found = least(negative(forces_.share(i).most), -foot.greatest);
+            - found.value > foot.greatest) {
+          foot.greatest = -found.value;
+          foot.greatest_at = at(found.at);
+        }
       }
     return foot;
   }
@@ -45,19 +58,31 @@ class Sweep {
   void sweep(std::size_t load_case, std::size_t of_domain, FootLoads& out) const {
     const LoadCase& the_case = prepared_.load_cases[load_case];
     const Domain domain = narrowed(prepared_.domains[of_domain], the_case);
+    At at{{}, domain.transit, static_cast<int>(load_case), -1};
     const int steps = std::max(1, static_cast<int>(std::ceil(domain.slew.width() / radians(5))));
     for (const CraneState& corner : corner_states(prepared_.loads, the_case, domain)) {
       const auto all = parts(prepared_.loads, corner, the_case, domain.payload, false);
-      for (int k = 0; k <= steps; ++k) take(all, domain.slew.lo + domain.slew.width() * k / steps, out);
+      at.state = corner;
+      for (int k = 0; k <= steps; ++k) {
+        at.state.slew = domain.slew.lo + domain.slew.width() * k / steps;
+        take(all, at, out);
+      }
     }
   }
 
-  void take(const std::vector<Part>& all, double theta, FootLoads& out) const {
+  void take(const std::vector<Part>& all, const At& at, FootLoads& out) const {
     for (std::size_t i = 0; i < out.feet.size(); ++i) {
       FootLoad& foot = out.feet[i];
+      const double theta = at.state.slew;
       const double most = forces_.at(all, theta, i, 1), fewest = forces_.at(all, theta, i, -1);
-      if (std::isfinite(most) && !(foot.greatest >= most)) foot.greatest = most;
-      if (std::isfinite(fewest) && !(foot.least <= fewest)) foot.least = fewest;
+      if (std::isfinite(most) && !(foot.greatest >= most)) {
+        foot.greatest = most;
+        foot.greatest_at = at;
+      }
+      if (std::isfinite(fewest) && !(foot.least <= fewest)) {
+        foot.least = fewest;
+        foot.least_at = at;
+      }
     }
   }
 

@@ -26,6 +26,25 @@ void add_places(const Prepared& prepared, const Pose& X_WC, const Domain& domain
   }
 }
 
+/// Every five degrees over an interval, and one angle more.
+std::vector<double> slews(const Interval& slew, double also) {
+  const int steps = std::max(1, static_cast<int>(std::ceil(slew.width() / radians(5))));
+  std::vector<double> out{also};
+  for (int k = 0; k <= steps; ++k) out.push_back(slew.lo + slew.width() * k / steps);
+  std::sort(out.begin(), out.end());
+  out.erase(std::unique(out.begin(), out.end()), out.end());
+  return out;
+}
+
+double inside_by(std::span<const Edge> edges, const Vec2& at_W) {
+  double least = kInfinity;
+  for (const Edge& e : edges) {
+    const Vec2 along = e.a_W.head<2>().normalized();
+    least = std::min(least, cross2(along, at_W - e.p_W.head<2>()));
+  }
+  return least;
+}
+
 }  // namespace
 
 Vec2 resultant_W(const Prepared& prepared, const Pose& X_WC, const At& at) {
@@ -44,6 +63,27 @@ std::vector<Vec2> resultant_region_W(const Prepared& prepared, const Pose& X_WC)
   std::vector<Vec2> outline;
   for (const std::size_t corner : convex_hull(places)) outline.push_back(places[corner]);
   return outline;
+}
+
+std::vector<ResultantPath> resultant_paths(const Prepared& prepared, const Pose& X_WC,
+                                           const Stability& stability) {
+  std::vector<ResultantPath> out;
+  for (const CaseResult& result : stability.cases) {
+    const At& worst = result.worst.at;
+    if (worst.load_case < 0) continue;
+    const LoadCase& load_case = prepared.load_cases[static_cast<std::size_t>(worst.load_case)];
+    ResultantPath path;
+    path.load_case = worst.load_case;
+    path.transit = worst.transit;
+    const Domain& domain = worst.transit ? prepared.domains.back() : prepared.operation;
+    const auto all = parts(prepared.loads, worst.state, load_case, domain.payload, true);
+    for (const double slew : slews(domain.slew, worst.state.slew)) {
+      const Vec2 at_W = place(all, X_WC, slew);
+      path.points.push_back({slew, at_W, inside_by(stability.edges, at_W)});
+    }
+    out.push_back(std::move(path));
+  }
+  return out;
 }
 
 }  // namespace rimstance

@@ -38,6 +38,13 @@ SlewLeast least(const Wave& w, const Interval& slew) {
   return out;
 }
 
+std::vector<double> zeros(const Wave& w, const Interval& slew) {
+  std::vector<double> out;
+  add_roots(w, slew, out);
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
 int sign_on(const Wave& w, const Interval& slew) {
   const double r = std::hypot(w.b, w.c);
   if (std::abs(w.a) >= r) return w.a >= 0 ? 1 : -1;

@@ -9,9 +9,16 @@ namespace rimstance {
 namespace {
 
 constexpr const char* kPulledUp = "more is pulled up than weighs down";
+constexpr const char* kNoReference = "the reference state, to which a force-angle is compared, is not held";
 
 constexpr MarginKind kLeast[] = {MarginKind::clearance, MarginKind::moment_ratio, MarginKind::tip_angle,
-                                 MarginKind::energy};
+                                 MarginKind::energy, MarginKind::force_angle};
+
+std::vector<Part> reference_parts(const MachineLoads& loads, const CraneState& reference) {
+  LoadCase basic;
+  basic.mass_margin = false;
+  return parts(loads, reference, basic, true, false);
+}
 
 /// One assessment under way: the axes in the pose's gravity, tolerances, and the searches over them.
 class Assessment {
@@ -27,7 +34,7 @@ class Assessment {
       axes_.push_back(tipping_axis(edge, gravity_C(scenario, levelling.X_WC), rotated));
     const double weight = prepared.reference_masses.mass * scenario.gravity;
     moment_scale_ = weight * out_.scale;
-    reference_ = at_reference();
+    take_reference();
   }
 
   Stability verdict() {
@@ -62,19 +69,23 @@ class Assessment {
   }
 
  private:
-  Measures at_reference() const {
-    Measures least;
-    LoadCase basic;
-    basic.mass_margin = false;
-    const auto all = parts(prepared_.loads, prepared_.reference, basic, true, false);
-    for (const TippingAxis& axis : axes_) {
-      const Measures m = measures(all, axis, prepared_.reference.slew);
+  void take_reference() {
+    const auto all = reference_parts(prepared_.loads, prepared_.reference);
+    Measures& least = reference_;
+    for (std::size_t e = 0; e < axes_.size(); ++e) {
+      const Measures m = measures(all, axes_[e], prepared_.reference.slew);
       if (!(m.tip_angle >= least.tip_angle)) least.tip_angle = m.tip_angle;
       if (!(m.energy >= least.energy)) least.energy = m.energy;
       if (!(m.moment_ratio >= least.moment_ratio)) least.moment_ratio = m.moment_ratio;
+      if (m.force_angle >= least.force_angle) continue;
+      least.force_angle = m.force_angle;
+      reference_edge_ = static_cast<int>(e);
     }
-    return least;
+    out_.force_angle_reference = least.force_angle;
   }
+
+  /// What a measure is given in, in SI: a force-angle over its reference.
+  double unit(MarginKind kind) const { return kind == MarginKind::force_angle ? reference_.force_angle : 1; }
 
   /// Tolerances: the moment to 1e-6 of weight times size, clearance and share alike; the curved measures to
   /// `gap_` (1e-3 unless tightened) of their value at the reference state, or a thousandth of a degree, or
@@ -96,25 +107,41 @@ class Assessment {
       case MarginKind::energy:
         return std::max(of(reference_.energy), tightened * 1e-6 * moment_scale_);
       case MarginKind::force_angle:
-        break;
+        return std::max(gap_, tightened * 1e-6 * moment_scale_ / reference_.force_angle);
     }
     expects(false, "assess: a measure that is searched");
     return 0;
   }
 
+  Certified<CraneState> search(const LoadCase& load_case, MarginKind kind, const Domain& domain,
+                               std::size_t edge, std::optional<double> decide_at, double not_above) {
+    if (control_.stop.stop_requested()) throw Interrupted();
+    const double one = unit(kind);
+    if (decide_at) *decide_at *= one;
+    auto found = least_over(prepared_.loads, load_case, domain, axes_[edge], kind,
+                            {one * tolerance(kind), decide_at}, one * not_above);
+    found.value /= one;
+    found.gap /= one;
+    out_.evaluations += found.evaluations;
+    return found;
+  }
+
   /// The least over edges and domains; every search knows the least so far.
   Least least_of(int load_case, MarginKind kind, const std::vector<Domain>& domains,
                  std::optional<double> decide_at = {}, double not_above = kInfinity) {
-    if (control_.stop.stop_requested()) throw Interrupted();
     Least least;
     least.value = kInfinity;
     least.gap = 0;
+    if (!(unit(kind) > 0)) {
+      least.value = -kInfinity;
+      least.at = {prepared_.reference, false, load_case, reference_edge_};
+      least.reason = kNoReference;
+      return least;
+    }
+    const LoadCase& the_case = prepared_.load_cases[static_cast<std::size_t>(load_case)];
     for (const Domain& domain : domains)
       for (std::size_t e = 0; e < axes_.size(); ++e) {
-        const auto found =
-            least_over(prepared_.loads, prepared_.load_cases[static_cast<std::size_t>(load_case)], domain,
-                       axes_[e], kind, {tolerance(kind), decide_at}, std::min(least.value, not_above));
-        out_.evaluations += found.evaluations;
+        const auto found = search(the_case, kind, domain, e, decide_at, std::min(least.value, not_above));
         least.gap = std::isnan(found.gap) ? kUnset : std::max(least.gap, found.gap);  // unproven stays so
         if (!(found.value < least.value)) continue;
         least.value = found.value;
@@ -140,9 +167,12 @@ class Assessment {
     bool payload = true;
     for (const Domain& d : domains)
       if (d.transit == at.transit) payload = d.payload;
-    return measures(parts(prepared_.loads, at.state,
-                          prepared_.load_cases[static_cast<std::size_t>(at.load_case)], payload, true),
-                    axes_[static_cast<std::size_t>(at.edge)], at.state.slew);
+    Measures m = measures(parts(prepared_.loads, at.state,
+                                prepared_.load_cases[static_cast<std::size_t>(at.load_case)], payload, true),
+                          axes_[static_cast<std::size_t>(at.edge)], at.state.slew);
+    const double one = unit(MarginKind::force_angle);
+    m.force_angle = one > 0 ? m.force_angle / one : kUnset;
+    return m;
   }
 
   CaseResult case_result(int i) {
@@ -159,7 +189,7 @@ class Assessment {
       const double hand = (least.value - required) / unit_of(kind);
       result.ok = result.ok && least.value >= required && std::isfinite(least.gap);  // proven
       if (!std::isfinite(least.value)) {  // nothing overturns, or no energy under a release: nothing to hold
-        least.reason = least.value < 0 ? kPulledUp : "does not exist in this case";
+        if (least.reason.empty()) least.reason = least.value < 0 ? kPulledUp : "does not exist in this case";
         least.value = kUnset;
       }
       if (hand < in_hand || result.decides.at.load_case < 0) {
@@ -169,7 +199,47 @@ class Assessment {
         result.decides = least;
       }
     }
+    result.cut_out = cut_out(prepared_.load_cases[static_cast<std::size_t>(i)], result.ok);
     return result;
+  }
+
+  /// The pull is halved between what is proven to hold and what is not. A margin that is a sign of a sum of
+  /// weights holds for an interval of pulls, so it does for every smaller pull too; of a force-angle the
+  /// first crossing is found.
+  CutOut cut_out(const LoadCase& load_case, bool holds) {
+    CutOut out;
+    if (!std::isfinite(load_case.stall)) return out;
+    const double g = prepared_.scenario->gravity;
+    out.stall = g * load_case.stall_pull;
+    out.held = holds;
+    if (holds) {
+      out.reason = "the stall pull itself is held";
+      return out;
+    }
+    if (!holds_at(load_case, 0)) {
+      out.reason = "not held even without any pull";
+      return out;
+    }
+    double lo = 0, hi = load_case.stall_pull;
+    while (hi - lo > 1e-6 * load_case.stall_pull) {
+      const double middle = lo + (hi - lo) / 2;
+      (holds_at(load_case, middle) ? lo : hi) = middle;
+    }
+    out.setting = g * lo;
+    return out;
+  }
+
+  bool holds_at(LoadCase load_case, double pull) {
+    load_case.stall_pull = pull;
+    for (const auto& [kind, required] : required_margin(load_case)) {
+      if (!(unit(kind) > 0)) return false;
+      for (const Domain& domain : prepared_.domains)
+        for (std::size_t e = 0; e < axes_.size(); ++e) {
+          const auto found = search(load_case, kind, domain, e, required, kInfinity);
+          if (!(found.value >= required) || !std::isfinite(found.gap)) return false;
+        }
+    }
+    return true;
   }
 
   /// A common measure of what is in hand, to tell which of several margins decides.
@@ -205,9 +275,12 @@ class Assessment {
       if (best.value == -kInfinity) break;
     }
     if (std::isfinite(best.value)) return best;
-    best.reason = best.value < 0                     ? kPulledUp
-                  : kind == MarginKind::moment_ratio ? "nothing overturns in any case"
-                                                     : "does not exist in any case";
+    if (!(unit(kind) > 0))
+      best.reason = kNoReference;
+    else
+      best.reason = best.value < 0                     ? kPulledUp
+                    : kind == MarginKind::moment_ratio ? "nothing overturns in any case"
+                                                       : "does not exist in any case";
     best.value = best.gap = kUnset;
     return best;
   }
@@ -215,16 +288,21 @@ class Assessment {
   /// Worst over the operation's states with the payload's reach.
   void at_job() {
     const Scenario& scenario = *prepared_.scenario;
-    Domain domain = prepared_.domains[0];
+    const Domain& domain = prepared_.operation;
     double job = scenario.payload.reach;
     if (!std::isfinite(job)) job = greatest_reach(domain);
     if (!std::isfinite(job) || job < domain.reach.lo - 1e-9 || job > domain.reach.hi + 1e-9) {
       out_.at_job_reason = "the payload's reach lies outside the operation's";
       return;
     }
-    domain.reach = {job, job};
+    std::vector<Domain> there;  // of a schedule, the boxes that reach so far
+    for (Domain d : prepared_.domains) {
+      if (d.transit || job < d.reach.lo - 1e-9 || job > d.reach.hi + 1e-9) continue;
+      d.reach = {job, job};
+      there.push_back(d);
+    }
     for (std::size_t i = 0; i < prepared_.load_cases.size(); ++i) {
-      const Worst worst = worst_of(static_cast<int>(i), {domain});
+      const Worst worst = worst_of(static_cast<int>(i), there);
       if (std::isfinite(worst.measures.moment) && !(worst.measures.moment >= out_.at_job.measures.moment))
         out_.at_job = worst;
     }
@@ -244,8 +322,8 @@ class Assessment {
   /// the moment's sign is asked.
   bool tips(int load_case, MarginKind kind, double required, double found) {
     const bool signed_measure = kind != MarginKind::moment_ratio && kind != MarginKind::energy;
-    if (signed_measure && found < 0) return true;
-    if (signed_measure && required <= 0) return false;
+    if (signed_measure && found < 0 && unit(kind) > 0) return true;
+    if (signed_measure && required <= 0 && unit(kind) > 0) return false;
     return least_of(load_case, MarginKind::moment, prepared_.domains, 0.0).value < 0;
   }
 
@@ -266,6 +344,7 @@ class Assessment {
   std::vector<TippingAxis> axes_;
   double moment_scale_ = 0;
   Measures reference_;
+  int reference_edge_ = 0;
   bool tips_ = false;
   Stability out_;
 };
@@ -298,6 +377,15 @@ Stability assess(const Prepared& prepared, const Levelling& levelling, std::span
   out.feet = loads.feet;
   out.lifts_off = loads.lifts_off;
   return out;
+}
+
+double force_angle_reference(const MachineLoads& loads, const CraneState& reference,
+                             std::span<const TippingAxis> axes) {
+  const auto all = reference_parts(loads, reference);
+  double least = kInfinity;
+  for (const TippingAxis& axis : axes)
+    least = std::min(least, measures(all, axis, reference.slew).force_angle);
+  return least;
 }
 
 Worst point(const Prepared& prepared, const Levelling& levelling, std::span<const Edge> edges,

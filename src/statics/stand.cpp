@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "foot_loads.hpp"
+#include "rimstance/statics/foot_force.hpp"
 #include "rimstance/statics/strength.hpp"
 
 namespace rimstance {
@@ -81,7 +83,7 @@ MeasureWords words_of(MarginKind kind) {
     case MarginKind::energy:
       return {"energy", "J"};
     case MarginKind::force_angle:
-      return {"force-angle", "N m rad"};
+      return {"force-angle", ""};
   }
   return {"", ""};
 }
@@ -168,6 +170,57 @@ double coarsest_spacing(const Machine& machine, const Terrain& terrain, std::spa
   return coarsest;
 }
 
+/// Does a leg carry more than it may at one of these states, as far as the envelope holds them?
+bool overloaded_at(const Prepared& prepared, const FootForces& forces, std::span<const At> states) {
+  const std::vector<Outrigger>& legs = prepared.scenario->machine.outriggers;
+  for (const At& at : states) {
+    if (at.load_case < 0 || at.load_case >= static_cast<int>(prepared.load_cases.size())) continue;
+    const LoadCase& load_case = prepared.load_cases[static_cast<std::size_t>(at.load_case)];
+    for (const Domain& domain : prepared.domains) {
+      if (domain.transit != at.transit || !holds_state(prepared.loads, narrowed(domain, load_case), at.state))
+        continue;
+      const auto all = parts(prepared.loads, at.state, load_case, domain.payload, false);
+      for (std::size_t i = 0; i < forces.count(); ++i)
+        if (forces.at(all, at.state.slew, i, 1) > legs[i].leg_limit) return true;
+    }
+  }
+  return false;
+}
+
+/// Are the forces on the feet within what the legs may carry? Where every foot carries, a sign settles it;
+/// where one lifts, the forces have to be found.
+bool legs_hold(const Prepared& prepared, const Standing& standing, std::span<const At> doubtful,
+               std::int64_t& evaluations) {
+  constexpr std::int64_t kOneByOne = 20'000;  ///< effort of that
+  const std::vector<Outrigger>& legs = prepared.scenario->machine.outriggers;
+  const FootForces forces(prepared, standing.levelling.X_WC, standing.contacts);
+  if (overloaded_at(prepared, forces, doubtful)) return false;
+  const double gap = 1e-6 * prepared.reference_masses.mass * prepared.scenario->gravity;
+  const auto anywhere_below = [&](const LinearForm& form, double level) {
+    for (const LoadCase& load_case : prepared.load_cases)
+      for (const Domain& domain : prepared.domains) {
+        const auto least = least_over(prepared.loads, load_case, domain, form, {gap, level});
+        evaluations += least.evaluations;
+        if (least.value < level) return true;
+      }
+    return false;
+  };
+  for (std::size_t i = 0; i < forces.count(); ++i) {
+    if (!anywhere_below(forces.share(i).least, 0)) continue;
+    evaluations += kOneByOne;
+    const auto feet = foot_loads(prepared, standing.levelling, standing.contacts).feet;
+    for (std::size_t k = 0; k < feet.size(); ++k)
+      if (feet[k].greatest > legs[k].leg_limit) return false;
+    return true;
+  }
+  for (std::size_t i = 0; i < forces.count(); ++i) {
+    const LinearForm& most = forces.share(i).most;
+    const LinearForm pressing{-most.per_place, -most.constant};
+    if (std::isfinite(legs[i].leg_limit) && anywhere_below(pressing, -legs[i].leg_limit)) return false;
+  }
+  return true;
+}
+
 bool has_pose(const Levelling& l) {
   return l.outcome == Levelling::Outcome::level || l.outcome == Levelling::Outcome::least_tilt ||
          l.outcome == Levelling::Outcome::does_not_settle;
@@ -204,8 +257,21 @@ Standing stand(const Prepared& prepared, const Terrain& terrain, const Spot& spo
     for (const std::string& b : out.levelling.blocked_by) blocked += (blocked.empty() ? "" : ", ") + b;
     out.violations.push_back({"stroke", "no pose: " + blocked, kUnset, kUnset, "", ""});
   }
+  if (question == Question::extremes)
+    out.parts = part_loads(prepared, out.levelling, out.contacts, out.stability);
   if (question == Question::extremes && out.diagnostic)
     out.ways_out = ways_out(machine, terrain, spot, needs(criteria), prepared.splay, no_sinkage);
+  return out;
+}
+
+Verdict verdict(const Prepared& prepared, const Terrain& terrain, const Spot& spot, const Control& control,
+                std::span<const At> doubtful) {
+  const Vec2 p_W = spot.at - Vec2(terrain.map_offset.head<2>());
+  if (!terrain.ground->extent().contains(p_W)) return {};
+  const Standing standing = stand(prepared, terrain, spot, Question::verdict, control);
+  Verdict out{standing.ok(), standing.stability.evaluations};
+  if (out.holds && prepared.scenario->criteria.foot_limits)
+    out.holds = legs_hold(prepared, standing, doubtful, out.evaluations);
   return out;
 }
 

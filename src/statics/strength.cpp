@@ -45,11 +45,21 @@ Strength boom_load(const Prepared& prepared, const Domain& operation, double han
 }
 
 /// Moment about the foot pin of what hangs and of the boom's own weight. It grows with the extension and
-/// falls with the luff, so its greatest is at a corner of the operation, cuts included.
+/// falls with the luff, so its greatest is at a corner of the operation; along a reach that is cut F is
+/// monotone, so there it is at an end of a curve.
 Strength boom_root(const Prepared& prepared, const Domain& operation, double hanging) {
   const MachineLoads& loads = prepared.loads;
   Strength out{Strength::Of::boom_root, -kInfinity, loads.machine.boom.limit->root_moment, {}, kUnset};
-  for (CraneState state : corner_states(loads, {}, operation)) {
+  std::vector<CraneState> states = corner_states(loads, {}, operation);
+  const Interval all = reaches(loads, operation);
+  for (const double r : {all.lo, all.hi})
+    for (const CurvePiece& piece : curve_at_reach(loads, operation, r))
+      for (const CurveEnd& end : piece.end) {
+        const BoomSetting set = setting_of(loads, piece.ahead, end);
+        states.push_back(
+            {operation.slew.lo, set.luff, set.extension, operation.travel.lo, operation.line.hi, 0});
+      }
+  for (CraneState state : states) {
     const double length = loads.boom->length(state.extension), ahead = length * std::cos(state.luff);
     const double own = prepared.scenario->gravity * boom_equivalent(*loads.boom, state.extension);
     const double moment = (hanging + own) * ahead;
@@ -62,14 +72,24 @@ Strength boom_root(const Prepared& prepared, const Domain& operation, double han
   return out;
 }
 
+/// All that hangs with all line out, times the hoisting factor where a case has one [kg].
+double greatest_hanging(const Prepared& prepared, const Domain& operation) {
+  const Hoist& hoist = prepared.loads.machine.hoist;
+  const double rest = hoist.head_mass + hoist.line_mass * operation.line.hi;
+  double out = prepared.loads.payload + rest;
+  for (const LoadCase& c : prepared.load_cases) {
+    const double payload = payload_hangs(c, operation.payload) ? prepared.loads.payload : 0;
+    if (hoists(c)) out = std::max(out, hoisting_factor(c, hoist, prepared.loads.payload) * (payload + rest));
+  }
+  return out;
+}
+
 }  // namespace
 
 std::vector<Strength> strengths(const Prepared& prepared) {
   const Machine& machine = prepared.loads.machine;
-  const Domain& operation = prepared.domains[0];
-  const double mass =
-      prepared.loads.payload + machine.hoist.head_mass + machine.hoist.line_mass * operation.line.hi;
-  const double hanging = prepared.scenario->gravity * mass;
+  const Domain& operation = prepared.operation;
+  const double hanging = prepared.scenario->gravity * greatest_hanging(prepared, operation);
   std::vector<Strength> out;
   if (machine.boom.limit && !machine.boom.limit->rows.empty())
     out.push_back(boom_load(prepared, operation, hanging));

@@ -130,7 +130,7 @@ Measures measures(std::span<const About> all, const TippingAxis& axis) {
   out.load_side_share = out.clearance / axis.width;
   out.moment_ratio = ratio_of(all);
   out.tip_angle = std::atan2(across, force / weight * height);
-  out.force_angle = out.tip_angle * std::abs(out.moment);
+  out.force_angle = out.tip_angle * std::abs(across) * axis.cos_psi;
   if (only_weights) out.energy = axis.cos_psi * lift(across, height);
   return out;
 }

@@ -32,6 +32,7 @@ Wave combine(double alpha, const Wave& n, double gamma, const Wave& v) { return 
 struct View::PartBox {
   Interval mass;    ///< with the share of F at the tip folded in
   Interval moment;  ///< mass times distance along the boom, likewise; at the two ends of the extension
+  double bow;  ///< how far the moment hangs below the straight line between those ends (a chain's: a square)
   double margin;
 };
 
@@ -281,8 +282,10 @@ View::BoomBox View::boom_box(const Cell& cell) const {
     const BoomPart lo = boom.part(k, e0), hi = boom.part(k, e1);
     // F's share of this part is moment / length, monotone between breakpoints, and so is its mass.
     const double m0 = lo.mass + b * lo.moment / box.length.lo, m1 = hi.mass + b * hi.moment / box.length.hi;
+    const double bow = e1 > e0 ? (lo.moment + hi.moment) / 2 - boom.part(k, (e0 + e1) / 2).moment : 0;
     box.parts.push_back({{std::min(m0, m1), std::max(m0, m1)},
                          {(1 + b) * lo.moment, (1 + b) * hi.moment},
+                         bow > 1e-12 * hi.moment ? (1 + b) * bow : 0,
                          margins_ ? boom.margin(k) : 0});
   }
   box.magazine = {boom.in_magazine(e1), boom.in_magazine(e0)};
@@ -329,8 +332,14 @@ void View::add_boom(const Cell& cell, const Form& form, const BoomBox& box, cons
     return w;
   };
   const bool by_body = form.masses == Form::Masses::by_body;
+  // Alone a boom's moment grows with its length and is least at an end; beside a pull or a multiplier, which
+  // work against it, it may be least between, by no more than its bow below the straight line.
+  const double rise = along.a + std::hypot(along.b, along.c);
+  const bool against = has_pull() || cuts.x != 0 || cuts.z != 0;
   if (by_body) sum.open_body();
   for (const PartBox& part : box.parts) {
+    if (against && part.bow > 0 && rise > 0)
+      sum.add_constant(-(by_body ? std::max(1.0, form.ratio) : 1.0) * (1 + part.margin) * part.bow * rise);
     const Wave w = wave(end(part.mass, corner.heavy), end(part.moment, corner.out));
     if (by_body)
       sum.add_to_body(w, part.margin);
@@ -342,10 +351,10 @@ void View::add_boom(const Cell& cell, const Form& form, const BoomBox& box, cons
   if (box.magazine.hi > 0) add_magazine(form, end(box.magazine, !corner.heavy), sum);
   if (by_body) sum.close_body();
 
-  // What hangs: weights take part with their height, a release's pull in the moment only.
+  // What hangs: weights take part with their height, a pull in the moment only.
   const double hanging = hung_.fixed + hung_.per_line * corner.line, length = end(box.length, corner.out);
   Wave w = wave(hanging, hanging * length);
-  if (hung_.pull > 0) {
+  if (has_pull()) {
     Wave pull = foot_n_ + length * d.x() * along_n_;
     pull.a += length * d.y() * up_n_;
     w += (-hung_.pull * form.alpha) * pull;
@@ -430,21 +439,36 @@ std::array<View::Multipliers, 2> View::multipliers(const Cell& cell, const Form&
   return out;
 }
 
-/// Greatest share of the weights that presses down under a release, R / (R + k Q g).
-double View::press_share(const Cell& cell, const BoomBox& box) const {
-  if (!(hung_.pull > 0)) return 1;
-  Form weight;
-  weight.masses = Form::Masses::least_moment;
-  weight.shift = 1;
-  const double pressing = -bound_with(cell, weight, box, {}).value;
-  return pressing / (pressing + hung_.pull * g_);
+/// Shares of the weights that may press down under a pull, (W - k Q g) / W: less than 1 under a release, more
+/// under a stall.
+Interval View::press_share(const Cell& cell, const BoomBox& box) const {
+  if (!has_pull()) return {1, 1};
+  const auto pressing = [&](double side) {
+    Form weight;
+    weight.masses = Form::Masses::least_moment;
+    weight.shift = side;
+    return -side * bound_with(cell, weight, box, {}).value;
+  };
+  const auto share = [&](double press) { return press / (press + hung_.pull * g_); };
+  const double a = share(pressing(1)), b = share(pressing(-1));
+  return {std::min(a, b), std::max(a, b)};
 }
 
 Bound View::bound(const Cell& cell, const Form& asked) const {
-  Form form = asked;
   const BoomBox box = boom_box(cell);
-  if (form.gamma > 0) form.gamma *= press_share(cell, box);
-  Bound bound = bound_with(cell, form, box, {});
+  if (asked.gamma == 0 || !has_pull()) return bound_in_cuts(cell, asked, box);
+  // Linear in the share: the lower of its ends bounds all between them.
+  const Interval share = press_share(cell, box);
+  Form form = asked;
+  form.gamma = share.lo * asked.gamma;
+  const Bound lo = bound_in_cuts(cell, form, box);
+  form.gamma = share.hi * asked.gamma;
+  const Bound hi = bound_in_cuts(cell, form, box);
+  return hi.value < lo.value ? hi : lo;
+}
+
+Bound View::bound_in_cuts(const Cell& cell, const Form& form, const BoomBox& box) const {
+  const Bound bound = bound_with(cell, form, box, {});
   if (!cut_) return bound;
   Bound best = bound;
   for (const Multipliers& cuts : multipliers(cell, form, box, bound.hint)) {
@@ -532,6 +556,12 @@ Interval View::weight_range(const Cell& cell) const {
   add(hung_.fixed + hung_.per_line * cell.line.lo - hung_.pull,
       hung_.fixed + hung_.per_line * cell.line.hi - hung_.pull);
   return {g_ * sum.lo, g_ * sum.hi};
+}
+
+double View::line_share() const {
+  double mass = 0;
+  for (const LumpView& l : lumps_) mass += l.mass;
+  return loads_.machine.hoist.line_mass / mass;
 }
 
 Measures View::at(const CraneState& state) const {

@@ -17,6 +17,8 @@ struct Cell {
 /// A question at a level, as the sign of a form in the parts: nowhere negative on a cell proves it.
 /// Of a unit weight (over g) with D = (r - c) . n and H = (r - c) . v, the value is
 ///   alpha D - gamma H - shift,   summed over the factored masses times g, plus delta.
+/// The tip's pull, which is no weight, counts in D and in the shift; H is that of the weights, times the
+/// share of them that presses down under the pull: what counts as height of the resultant.
 struct Form {
   enum class Masses {
     adverse,       ///< every margined mass at the end that lowers the form
@@ -56,7 +58,11 @@ class View {
 
   const TippingAxis& axis() const { return axis_; }
   double length(double extension) const { return loads_.boom->length(extension); }  ///< foot pin to tip [m]
-  bool has_pull() const { return hung_.pull > 0; }
+  /// A metre of line as a share of what the lumps weigh.
+  double line_share() const;
+  /// A release's (upward, > 0) or a stall's (< 0) pull at the tip, over gravity [kg].
+  double pull() const { return hung_.pull; }
+  bool has_pull() const { return hung_.pull != 0; }
 
  private:
   struct LumpView {
@@ -83,10 +89,11 @@ class View {
                 Bound&) const;
   std::array<Multipliers, 2> multipliers(const Cell&, const Form&, const BoomBox&,
                                          const CraneState& at) const;
+  Bound bound_in_cuts(const Cell&, const Form&, const BoomBox&) const;
   Bound bound_with(const Cell&, const Form&, const BoomBox&, const Multipliers&) const;
   Interval mass_range(const LumpView&, const Cell&) const;
   bool feasible(double luff, double extension) const;
-  double press_share(const Cell&, const BoomBox&) const;
+  Interval press_share(const Cell&, const BoomBox&) const;
   Interval tip_x(const Cell&, double length_lo, double length_hi) const;
 
   const MachineLoads& loads_;

@@ -2,73 +2,48 @@
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
 
-#include "leg_limits.hpp"
-#include "rimstance/statics/curves.hpp"
-#include "rules.hpp"
+#include "limits.hpp"
 
 namespace rimstance {
 namespace {
 
-constexpr double kMost = 1e7;  ///< [kg], more than any crane that a carrier takes along: "nothing limits"
+/// As a share of the payload, or of the machine where it is heavier: what the search may leave open.
+constexpr double kGap = 1e-6;
+constexpr double kCurvedGap = 1e-5;  ///< the same where a margin is searched that no linear form tells
+constexpr double kRounding = 1e-13;
+constexpr int kMostCuts = 2000;    ///< of the curves of one cell
+constexpr int kMostSections = 40;  ///< of a piece in the search for the best luff
 
-/// A payload and what holds it there.
-struct Bounded {
-  double payload = kMost;
-  Governing governing;
-  bool offer(double other, const Governing& by) {
-    if (!(other < payload)) return false;
-    payload = other;
-    governing = by;
-    return true;
-  }
-};
-
-/// A state of the curve over all slew cells: what it may carry in each.
-struct Node {
-  double ahead;
-  CurveEnd end;
-  std::vector<Bounded> cells;
-};
-
-/// A piece between two nodes, with payloads that its inside cannot undercut.
-struct Span {
-  std::size_t first, second;  ///< nodes
-  double ahead;
-  std::array<CurveEnd, 2> end;
-  std::vector<double> inside;  ///< lower bounds per slew cell
-};
-
+/// One reach with its curves, or one setting of the boom.
 struct Station {
-  double reach = kUnset;
-  std::vector<Node> nodes;
-  std::vector<Span> spans;
+  double reach = kUnset, luff = kUnset, extension = kUnset;
+  std::vector<CurvePiece> curve;
+};
+
+/// What one tip may carry.
+struct Tip {
+  TipPlace place;
+  Bounded carries;
 };
 
 bool same(const CurveEnd& a, const CurveEnd& b) { return a.length == b.length && a.height == b.height; }
+bool same_limit(const Governing& a, const Governing& b) {
+  return a.limit == b.limit && a.load_case == b.load_case && a.edge == b.edge && a.foot == b.foot;
+}
+bool same_place(const Governing& a, const Governing& b) {
+  return same_limit(a, b) && a.at.travel == b.at.travel && a.at.line == b.at.line &&
+         a.at.units_left == b.at.units_left;
+}
 
-/// `parts` pieces of equal height out of each.
-Station station(double reach, const std::vector<CurvePiece>& curve, int parts, std::size_t cells) {
-  Station out;
-  out.reach = reach;
-  const auto node = [&](double ahead, const CurveEnd& end) {
-    if (out.nodes.empty() || out.nodes.back().ahead != ahead || !same(out.nodes.back().end, end))
-      out.nodes.push_back({ahead, end, std::vector<Bounded>(cells)});
-    return out.nodes.size() - 1;
-  };
-  for (const CurvePiece& piece : curve) {
-    const double lo = piece.end[0].height, hi = piece.end[1].height;
-    const int n = hi > lo ? parts : 1;
-    CurveEnd before = piece.end[0];
-    for (int k = 1; k <= n; ++k) {
-      const double z = lo + (hi - lo) * k / n;
-      const CurveEnd after = k == n ? piece.end[1] : CurveEnd{std::hypot(piece.ahead, z), z};
-      const std::size_t a = node(piece.ahead, before), b = node(piece.ahead, after);
-      out.spans.push_back({a, b, piece.ahead, {before, after}, std::vector<double>(cells, kMost)});
-      before = after;
-    }
-  }
+CurveEnd at_height(double ahead, double height) { return {std::hypot(ahead, height), height}; }
+
+std::vector<Sector> tiles(const Interval& slew, double step) {
+  const int cells = std::max(1, static_cast<int>(std::ceil(slew.width() / step - 1e-9)));
+  std::vector<Sector> out;
+  for (int k = 0; k < cells; ++k)
+    out.emplace_back(Interval{slew.lo + slew.width() * k / cells,
+                              k + 1 == cells ? slew.hi : slew.lo + slew.width() * (k + 1) / cells});
   return out;
 }
 
@@ -76,311 +51,266 @@ class Study {
  public:
   Study(const Prepared& prepared, const Levelling& levelling, std::span<const Contact> contacts,
         std::vector<Edge> edges, const CapacityAsked& asked, const Control& control)
-      : prepared_(prepared), X_(levelling.X_WC), contacts_(contacts), asked_(asked), control_(control) {
+      : prepared_(prepared),
+        asked_(asked),
+        control_(control),
+        sectors_(tiles(prepared.operation.slew, asked.slew_step)),
+        limits_(prepared, levelling.X_WC, contacts, edges, sectors_) {
     out_.edges = std::move(edges);
-    const Interval slew = prepared.domains[0].slew;
-    const int cells = std::max(1, static_cast<int>(std::ceil(slew.width() / asked.slew_step - 1e-9)));
-    for (int k = 0; k < cells; ++k)
-      sectors_.emplace_back(Interval{slew.lo + slew.width() * k / cells,
-                                     k + 1 == cells ? slew.hi : slew.lo + slew.width() * (k + 1) / cells});
-    rules_ = tipping_rules(prepared, X_, out_.edges);
-    make_ready();
+    out_.by_setting = asked.reaches.empty();
   }
 
   Capacity run() {
-    for (std::size_t i = 0; i < asked_.reaches.size(); ++i) {
-      if (control_.stop.stop_requested()) throw Interrupted();
-      stations_.push_back(solved(i));
-    }
-    search_curved_margins();
-    if (prepared_.scenario->criteria.foot_limits) bound_legs();
-    collect();
+    for (const Station& station : stations_asked())
+      for (std::size_t s = 0; s < sectors_.size(); ++s) {
+        if (control_.stop.stop_requested()) throw Interrupted();
+        out_.cells.push_back(cell_of(station, s));
+      }
+    out_.evaluations = limits_.evaluations();
     return std::move(out_);
   }
 
  private:
-  /// A rule with what does not depend on the boom: the lumps, per corner and sector.
-  struct Ready {
-    Lever lever;
-    std::vector<std::vector<Folded>> lumps;
-  };
-  void make_ready() {
-    for (const Rule& rule : rules_) {
-      ready_.push_back({Lever(prepared_.loads, rule), {}});
-      Ready& r = ready_.back();
-      for (const Lever::Corner& corner : r.lever.corners()) {
-        r.lumps.emplace_back();
-        for (const Sector& sector : sectors_) r.lumps.back().push_back(r.lever.lumps(corner, sector));
-      }
-    }
-  }
-
-  Station make_station(std::size_t i, int parts) const {
-    const double reach = asked_.reaches[i];
-    return station(reach, curve_at_reach(prepared_.loads, prepared_.domains[0], reach), parts,
-                   sectors_.size());
-  }
-
-  /// Pieces are cut finer until what lies between their ends is bounded closely enough.
-  Station solved(std::size_t i) {
-    constexpr double kGap = 2e-5;
-    for (int parts = 1;; parts *= 4) {
-      Station out = make_station(i, parts);
-      bound_by_strength(out);
-      for (const Ready& r : ready_) apply(r.lever, r.lumps, out);
-      if (parts >= 256 || !(widest_gap(out) > kGap)) return out;
-    }
-  }
-
-  /// Does the case allow a luff? It may be narrowed to the steepest.
-  static bool in_case(const Rule& rule, double ahead, const CurveEnd& end) {
-    const double luff = std::atan2(end.height, ahead);
-    return luff >= rule.domain.luff.lo - 1e-9 && luff <= rule.domain.luff.hi + 1e-9;
-  }
-
-  void apply(const Lever& lever, const std::vector<std::vector<Folded>>& lumps, Station& station) {
-    const Rule& rule = lever.rule();
-    for (Node& node : station.nodes)
-      if (in_case(rule, node.ahead, node.end)) bound_node(lever, lumps, node);
-    if (rule.level()) return;  // concave between the ends: nothing lower inside
-    for (Span& span : station.spans)
-      if (span.first != span.second && in_case(rule, span.ahead, span.end[0]) &&
-          in_case(rule, span.ahead, span.end[1]))
-        bound_inside(lever, lumps, station, span);
-  }
-
-  void bound_node(const Lever& lever, const std::vector<std::vector<Folded>>& lumps, Node& node) {
-    const Wave tip = lever.tip(node.ahead, node.end);
-    const Wave per_kg = lever.rule().payload * tip;
-    for (std::size_t s = 0; s < sectors_.size(); ++s) {
-      const Folded boom = lever.boom(node.ahead, node.end, node.end, sectors_[s]);
-      for (std::size_t c = 0; c < lever.corners().size(); ++c) {
-        const Held h =
-            hold(lever, lumps[c][s], boom, tip, per_kg, lever.corners()[c], s, node.cells[s].payload);
-        if (h.without_load || h.payload < node.cells[s].payload)
-          node.cells[s].offer(h.payload, governing(lever, h, node.ahead, node.end, lever.corners()[c]));
-      }
-    }
-  }
-
-  /// Lengths of one end with heights of the other: the sum is concave in either, so nothing inside is lower.
-  void bound_inside(const Lever& lever, const std::vector<std::vector<Folded>>& lumps, const Station& station,
-                    Span& span) {
-    for (const int length : {0, 1}) {
-      const CurveEnd& l = span.end[static_cast<std::size_t>(length)];
-      const CurveEnd& z = span.end[static_cast<std::size_t>(1 - length)];
-      const Wave tip = lever.tip(span.ahead, z);
-      const Wave per_kg = lever.rule().payload * tip;
-      for (std::size_t s = 0; s < sectors_.size(); ++s) {
-        const double most = std::min({span.inside[s], station.nodes[span.first].cells[s].payload,
-                                      station.nodes[span.second].cells[s].payload});
-        const Folded boom = lever.boom(span.ahead, l, z, sectors_[s]);
-        for (std::size_t c = 0; c < lever.corners().size(); ++c) {
-          const Held h = hold(lever, lumps[c][s], boom, tip, per_kg, lever.corners()[c], s, most);
-          span.inside[s] = std::min(span.inside[s], h.payload);
-        }
-      }
-    }
-  }
-
-  Held hold(const Lever& lever, const Folded& lumps, const Folded& boom, const Wave& tip, const Wave& per_kg,
-            const Lever::Corner& corner, std::size_t sector, double most) {
-    ++out_.evaluations;
-    Folded base = lumps;
-    base += boom;
-    if (lever.rule().masses != Rule::Masses::by_body) {
-      base.smooth += lever.hanging(corner) * tip;
-      return held(base, per_kg, sectors_[sector], most);
-    }
-    return held_by_body(lever, base, tip, per_kg, corner, sectors_[sector], most);
-  }
-
-  /// All that hangs is one body: where it overturns it counts `ratio` (>= 1) times, which is the lesser of
-  /// counting once and counting `ratio` times.
-  static Held held_by_body(const Lever& lever, const Folded& base, const Wave& tip, const Wave& per_kg,
-                           const Lever::Corner& corner, const Sector& sector, double most) {
-    Held out{most, kUnset, false};
-    for (const double counts : {1.0, lever.rule().ratio}) {
-      Folded all = base;
-      all.smooth += counts * lever.hanging(corner) * tip;
-      const Held h = held(all, counts * per_kg, sector, out.payload);
-      if (h.without_load) return h;
-      if (h.payload < out.payload) out = h;
-    }
+  std::vector<Station> stations_asked() const {
+    const Domain& operation = prepared_.operation;
+    std::vector<Station> out;
+    for (const double reach : asked_.reaches)
+      out.push_back({reach, kUnset, kUnset, curve_at_reach(prepared_.loads, operation, reach)});
+    if (!asked_.reaches.empty()) return out;
+    for (const double luff : asked_.luffs)
+      for (const double extension : asked_.extensions) out.push_back(setting(luff, extension));
     return out;
   }
 
-  Governing governing(const Lever& lever, const Held& h, double ahead, const CurveEnd& end,
-                      const Lever::Corner& corner) const {
-    const Rule& rule = lever.rule();
-    const BoomSetting set = setting_of(prepared_.loads, ahead, end);
-    Governing g;
-    g.limit = rule.limit == Limit::tipping && h.without_load ? Limit::tipping_without_load : rule.limit;
-    g.load_case = rule.load_case;
-    g.edge = rule.edge;
-    g.foot = rule.foot;
-    g.at = {h.slew, set.luff, set.extension, corner.travel, corner.line, corner.units};
-    g.without_load = h.without_load;
-    return g;
+  Station setting(double luff, double extension) const {
+    const MachineLoads& loads = prepared_.loads;
+    const double length = loads.boom->length(extension), ahead = length * std::cos(luff);
+    Station out{reach(loads.machine.boom, *loads.boom, luff, extension), luff, extension, {}};
+    CraneState state = prepared_.reference;
+    state.luff = luff;
+    state.extension = extension;
+    const CurveEnd end{length, length * std::sin(luff)};
+    if (holds_state(loads, prepared_.operation, state)) out.curve.push_back({ahead, {end, end}});
+    return out;
   }
 
-  /// Boom and hoist: forces on all that hangs, unfactored, in the platform's own plane.
-  void bound_by_strength(Station& station) {
-    const Machine& machine = prepared_.loads.machine;
-    const double g = prepared_.scenario->gravity;
-    const Domain& operation = prepared_.domains[0];
-    const double hanging = machine.hoist.head_mass + machine.hoist.line_mass * operation.line.hi;
-    for (Node& node : station.nodes) {
-      const BoomSetting set = setting_of(prepared_.loads, node.ahead, node.end);
-      const auto offer = [&](Limit limit, double force) {
-        const double payload = force / g - hanging;
-        Governing by;
-        by.limit = limit;
-        by.at = {operation.slew.lo, set.luff, set.extension, operation.travel.lo, operation.line.hi, 0};
-        by.without_load = payload < 0;
-        for (Bounded& cell : node.cells) cell.offer(std::max(payload, 0.0), by);
-      };
-      if (machine.boom.limit) {
-        offer(Limit::structural, structural_load(*machine.boom.limit, station.reach));
-        if (std::isfinite(machine.boom.limit->root_moment) && node.ahead > 0)
-          offer(Limit::boom_root, machine.boom.limit->root_moment / node.ahead -
-                                      g * boom_equivalent(*prepared_.loads.boom, set.extension));
-      }
-      if (std::isfinite(machine.hoist.line_pull)) offer(Limit::hoist, machine.hoist.line_pull);
-    }
-  }
-
-  /// As a share of the payload, or of the machine where it is heavier.
-  double widest_gap(const Station& station) const {
-    double widest = 0;
-    for (std::size_t s = 0; s < sectors_.size(); ++s) {
-      double attained = prepared_.reference_masses.mass;
-      for (const Node& node : station.nodes)
-        if (node.cells[s].payload < kMost) attained = std::max(attained, node.cells[s].payload);
-      widest = std::max(widest, gap(station, s) / attained);
-    }
-    return widest;
-  }
-  static double gap(const Station& station, std::size_t s) {
-    double attained = kMost, bound = kMost;
-    for (const Node& node : station.nodes) attained = std::min(attained, node.cells[s].payload);
-    for (const Span& span : station.spans) bound = std::min(bound, span.inside[s]);
-    return std::max(0.0, attained - bound);
-  }
-
-  /// Margins that no linear form tells: bisection of certified minima over the station's states.
-  void search_curved_margins() {
-    for (std::size_t i = 0; i < prepared_.load_cases.size(); ++i)
-      for (const auto& [kind, margin] : required_margin(prepared_.load_cases[i]))
-        if (!linear(prepared_.load_cases[i], kind, margin))
-          for (Station& station : stations_)
-            for (std::size_t s = 0; s < sectors_.size(); ++s) {
-              if (control_.stop.stop_requested()) throw Interrupted();
-              bisect(static_cast<int>(i), kind, margin, station, s);
-            }
-  }
-
-  struct Answer {
-    bool holds = true;
-    Governing by;
-  };
-  Answer ask(int load_case, MarginKind kind, double margin, const Node& node, std::size_t s, double payload) {
-    MachineLoads loads = prepared_.loads;
-    loads.payload = payload;
-    const BoomSetting set = setting_of(loads, node.ahead, node.end);
-    Domain domain = prepared_.domains[0];
-    domain.luff = {set.luff, set.luff};
-    domain.extension = {set.extension, set.extension};
-    domain.reach = domain.tip_height = {-kInfinity, kInfinity};
-    domain.slew = sectors_[s].slew;
-    const Scenario& scenario = *prepared_.scenario;
-    const double rotated = scenario.criteria.set_error + scenario.criteria.work_tilt;
-    for (std::size_t e = 0; e < out_.edges.size(); ++e) {
-      const TippingAxis axis = tipping_axis(out_.edges[e], gravity_C(scenario, X_), rotated);
-      const auto& the_case = prepared_.load_cases[static_cast<std::size_t>(load_case)];
-      const auto found =
-          least_over(loads, the_case, domain, axis, kind, {1e-9 * (1 + std::abs(margin)), margin});
-      ++out_.evaluations;
-      if (found.value >= margin && std::isfinite(found.gap)) continue;
-      Governing by;
-      by.limit = Limit::tipping;
-      by.load_case = load_case;
-      by.edge = static_cast<int>(e);
-      by.at = found.at;
-      return {false, by};
-    }
-    return {};
-  }
-
-  void bisect(int load_case, MarginKind kind, double margin, Station& station, std::size_t s) {
-    for (Node& node : station.nodes) {
-      Bounded& cell = node.cells[s];
-      Answer bad = ask(load_case, kind, margin, node, s, cell.payload);
-      if (bad.holds) continue;
-      double lo = 0, hi = cell.payload;
-      if (const Answer empty = ask(load_case, kind, margin, node, s, 0); !empty.holds) {
-        bad = empty;
-        bad.by.limit = Limit::tipping_without_load;
-        bad.by.without_load = true;
-        hi = 0;
-      }
-      while (hi - lo > 1e-9 * (1 + hi)) {
-        const double middle = lo + (hi - lo) / 2;
-        const Answer answer = ask(load_case, kind, margin, node, s, middle);
-        (answer.holds ? lo : hi) = middle;
-        if (!answer.holds) bad = answer;
-      }
-      cell.offer(lo, bad.by);
-    }
-  }
-
-  void bound_legs() {
-    const LegLimits legs(prepared_, X_, contacts_);
-    for (Station& station : stations_)
-      for (Node& node : station.nodes)
-        for (std::size_t s = 0; s < sectors_.size(); ++s) {
-          if (control_.stop.stop_requested()) throw Interrupted();
-          const LegLimits::Found found = legs.most(node.ahead, node.end, sectors_[s], node.cells[s].payload);
-          node.cells[s].offer(found.payload, found.governing);
-        }
-  }
-
-  void collect() {
-    for (const Station& station : stations_)
-      for (std::size_t s = 0; s < sectors_.size(); ++s) out_.cells.push_back(cell_of(station, s));
-  }
-
-  CapacityCell cell_of(const Station& station, std::size_t s) const {
+  CapacityCell cell_of(const Station& station, std::size_t s) {
     CapacityCell out;
     out.reach = station.reach;
+    out.luff = station.luff;
+    out.extension = station.extension;
     out.slew = sectors_[s].slew;
-    out.has_state = !station.nodes.empty();
+    out.has_state = !station.curve.empty();
     if (!out.has_state) return out;
-    const auto payload = [s](const Node& n) { return n.cells[s].payload; };
-    const auto by_payload = [&](const Node& a, const Node& b) { return payload(a) < payload(b); };
-    const auto [least, best] = std::minmax_element(station.nodes.begin(), station.nodes.end(), by_payload);
-    const auto finite = [](double q) { return q < kMost ? q : kInfinity; };
-    out.gap = gap(station, s);
-    out.capacity = std::max(0.0, finite(payload(*least) - out.gap));
-    out.governing = least->cells[s].governing;
-    out.best = finite(payload(*best));
-    const BoomSetting set = setting_of(prepared_.loads, best->ahead, best->end);
-    out.best_luff = set.luff;
-    out.best_extension = set.extension;
+    std::vector<Tip> tips = ends(station, s);
+    Bounded least = tips.front().carries;
+    for (const Tip& tip : tips)
+      if (by_payload(tip.carries, least)) least = tip.carries;
+    least.met.clear();
+    double gap = search_inside(station, s, least);
+    if (limits_.curved() && !out_.by_setting && least.payload > kNothing)
+      gap = std::max(gap, limits_.curved_at(station.reach, s, kCurvedGap * scale(least.payload), least));
+    out.gap = least.payload < kMost ? gap : 0;
+    out.capacity = least.payload < kMost ? std::max(0.0, least.payload - gap) : kInfinity;
+    out.governing = least.governing;
+    for (const Tip& tip : tips) note_met(tip.carries, out);
+    note_met(least, out);
+    find_best(station, s, tips, out);
     return out;
+  }
+
+  static bool by_payload(const Bounded& a, const Bounded& b) { return a.payload < b.payload; }
+
+  /// The ends of the station's pieces, each once, in their order.
+  std::vector<Tip> ends(const Station& station, std::size_t s) {
+    std::vector<Tip> out;
+    for (const CurvePiece& piece : station.curve)
+      for (const CurveEnd& end : piece.end) {
+        const bool known =
+            !out.empty() && out.back().place.ahead == piece.ahead && same(out.back().place.end, end);
+        if (known) continue;
+        const TipPlace place{station.reach, piece.ahead, end};
+        out.push_back({place, limits_.most(place, s)});
+      }
+    return out;
+  }
+
+  struct Open {
+    CurvePiece piece;
+    std::vector<std::size_t> suspects;
+  };
+
+  /// Lowers `least` to that of whole pieces; how far it may still lie above the true one. A piece is cut in
+  /// two as long as some rule is not proven to hold all along it.
+  double search_inside(const Station& station, std::size_t s, Bounded& least) {
+    double gap = 0;
+    std::vector<Open> open;
+    for (const CurvePiece& piece : station.curve)
+      if (!same(piece.end[0], piece.end[1])) open.push_back({piece, limits_.suspects(piece)});
+    for (int cuts = 0; !open.empty() && least.payload > 0; ++cuts) {
+      const Open now = std::move(open.back());
+      open.pop_back();
+      const double room = kGap * scale(least.payload);
+      std::vector<std::size_t> left;
+      for (const std::size_t suspect : now.suspects) {
+        const double held = limits_.held_inside(suspect, now.piece, s, least.payload);
+        if (held >= least.payload - kRounding * scale(least.payload)) continue;
+        if (least.payload - held <= room || cuts >= kMostCuts)
+          gap = std::max(gap, least.payload - std::max(0.0, held));
+        else
+          left.push_back(suspect);
+      }
+      if (!left.empty()) cut(now.piece, left, station.reach, s, least, open);
+    }
+    return gap;
+  }
+  double scale(double payload) const {
+    const double mass = prepared_.reference_masses.mass;
+    return payload < kMost ? std::max(mass, payload) : mass;
+  }
+
+  void cut(const CurvePiece& piece, const std::vector<std::size_t>& suspects, double reach, std::size_t s,
+           Bounded& least, std::vector<Open>& open) {
+    const double lo = piece.end[0].height, hi = piece.end[1].height;
+    const CurveEnd middle = at_height(piece.ahead, lo + (hi - lo) / 2);
+    for (const std::size_t suspect : suspects) limits_.offer(suspect, {reach, piece.ahead, middle}, s, least);
+    open.push_back({{piece.ahead, {piece.end[0], middle}}, suspects});
+    open.push_back({{piece.ahead, {middle, piece.end[1]}}, suspects});
+  }
+
+  static void note_met(const Bounded& from, CapacityCell& to) {
+    for (const Governing& met : from.met) {
+      const bool known = std::any_of(to.met_without_load.begin(), to.met_without_load.end(),
+                                     [&](const Governing& g) { return same_limit(g, met); });
+      if (!known) to.met_without_load.push_back(met);
+    }
+  }
+
+  void find_best(const Station& station, std::size_t s, const std::vector<Tip>& tips, CapacityCell& out) {
+    Tip best = *std::max_element(tips.begin(), tips.end(),
+                                 [](const Tip& a, const Tip& b) { return by_payload(a.carries, b.carries); });
+    double above = best.carries.payload;  // nothing on the curve carries more
+    bool leg = false;
+    for (std::size_t k = 0; k + 1 < tips.size(); ++k) {
+      if (tips[k].place.ahead != tips[k + 1].place.ahead) continue;
+      leg = leg || tips[k].carries.governing.limit == Limit::leg ||
+            tips[k + 1].carries.governing.limit == Limit::leg;
+      if (!same_place(tips[k].carries.governing, tips[k + 1].carries.governing))
+        above = std::max(above, section(tips[k], tips[k + 1], s, best));
+    }
+    out.best = best.carries.payload < kMost ? best.carries.payload : kInfinity;
+    const BoomSetting set = setting_of(prepared_.loads, best.place.ahead, best.place.end);
+    out.best_luff = std::isfinite(station.luff) ? station.luff : set.luff;
+    out.best_extension = std::isfinite(station.luff) ? station.extension : set.extension;
+    const bool one = tips.size() == 1;
+    if (one || (limits_.level() && !limits_.curved() && !leg))
+      out.best_gap = one || !(best.carries.payload < kMost) ? 0 : above - best.carries.payload;
+  }
+
+  /// A measure along a piece in which its payloads are concave while heights play no part: F of a chain is
+  /// linear in the boom's length, F of a telescope in one over it.
+  double along(const TipPlace& p) const {
+    return prepared_.loads.machine.boom.kind == Boom::Kind::rigid_chain ? p.end.length : -1 / p.end.length;
+  }
+
+  /// Golden sections of a piece whose ends are governed by different limits: the best luff lies where one
+  /// takes over from the other. What no luff of the piece exceeds, as far as payloads are concave along it.
+  double section(const Tip& from, const Tip& to, std::size_t s, Tip& best) {
+    constexpr double kGolden = 0.6180339887498949;
+    const double ahead = from.place.ahead;
+    const auto at = [&](double height) {
+      const TipPlace place{from.place.reach, ahead, at_height(ahead, height)};
+      return Tip{place, limits_.most(place, s)};
+    };
+    Tip a = from, b = to;
+    Tip c = at(b.place.end.height - kGolden * (b.place.end.height - a.place.end.height));
+    Tip d = at(a.place.end.height + kGolden * (b.place.end.height - a.place.end.height));
+    double above = kInfinity;
+    for (int step = 0; step < kMostSections; ++step) {
+      above = std::min(above, highest_between({&a, &c, &d, &b}));
+      const double attained =
+          std::max({a.carries.payload, b.carries.payload, c.carries.payload, d.carries.payload});
+      if (above - attained <= kGap * scale(attained) || attained >= kMost) break;
+      const bool left = c.carries.payload != d.carries.payload ? c.carries.payload > d.carries.payload
+                                                               : a.carries.payload > b.carries.payload;
+      if (left) {
+        b = d;
+        d = c;
+        c = at(b.place.end.height - kGolden * (b.place.end.height - a.place.end.height));
+      } else {
+        a = c;
+        c = d;
+        d = at(a.place.end.height + kGolden * (b.place.end.height - a.place.end.height));
+      }
+    }
+    for (const Tip* tip : {&a, &b, &c, &d})
+      if (by_payload(best.carries, tip->carries)) best = *tip;
+    return above;
+  }
+
+  /// A concave function lies below its chords drawn out: over each of three intervals, the chord before it
+  /// and the one after.
+  double highest_between(const std::array<const Tip*, 4>& tips) const {
+    std::array<double, 4> u{}, q{};
+    for (std::size_t i = 0; i < 4; ++i) {
+      u[i] = along(tips[i]->place);
+      q[i] = tips[i]->carries.payload;
+    }
+    const auto chord = [&](std::size_t i, std::size_t j, double x) {
+      return q[i] + (q[j] - q[i]) / (u[j] - u[i]) * (x - u[i]);
+    };
+    double most = *std::max_element(q.begin(), q.end());
+    for (std::size_t k = 0; k < 3; ++k) {
+      if (!(std::abs(u[k + 1] - u[k]) > 0)) continue;
+      double there = kInfinity;
+      if (k > 0) there = std::min(there, std::max(q[k], chord(k - 1, k, u[k + 1])));
+      if (k < 2) there = std::min(there, std::max(q[k + 1], chord(k + 1, k + 2, u[k])));
+      if (k == 1) there = std::min(there, meet(u, q));
+      most = std::max(most, there);
+    }
+    return most;
+  }
+  /// Where the first chord and the last one meet.
+  static double meet(const std::array<double, 4>& u, const std::array<double, 4>& q) {
+    const double rise = (q[1] - q[0]) / (u[1] - u[0]), fall = (q[3] - q[2]) / (u[3] - u[2]);
+    const double x = (q[2] - q[1] + rise * u[1] - fall * u[2]) / (rise - fall);
+    return std::isfinite(x) ? q[1] + rise * (x - u[1]) : kInfinity;
   }
 
   const Prepared& prepared_;
-  const Pose& X_;
-  std::span<const Contact> contacts_;
   const CapacityAsked& asked_;
   const Control& control_;
   std::vector<Sector> sectors_;
-  std::vector<Rule> rules_;
-  std::vector<Ready> ready_;  ///< of rules_, which stay where they are
-  std::vector<Station> stations_;
+  Limits limits_;
   Capacity out_;
 };
+
+/// Cell by cell: each with the travels that the schedule has there.
+Capacity by_schedule(const Prepared& prepared, const Levelling& levelling, std::span<const Contact> contacts,
+                     const std::vector<Edge>& edges, const CapacityAsked& asked, const Control& control) {
+  Capacity out;
+  out.edges = edges;
+  out.by_setting = asked.reaches.empty();
+  const auto solve = [&](double reach, const CapacityAsked& there) {
+    for (const Sector& sector : tiles(prepared.operation.slew, asked.slew_step)) {
+      Prepared one = prepared;
+      one.operation.slew = sector.slew;
+      one.operation.travel = travels_at(*prepared.schedule, sector.slew, reach);
+      one.domains = {one.operation};
+      Capacity found = Study(one, levelling, contacts, edges, there, control).run();
+      out.cells.insert(out.cells.end(), found.cells.begin(), found.cells.end());
+      out.evaluations += found.evaluations;
+    }
+  };
+  constexpr double kOneCell = 10;  // [rad], more than a circle
+  for (const double reach : asked.reaches) solve(reach, {{reach}, {}, {}, kOneCell});
+  if (!out.by_setting) return out;
+  const MachineLoads& loads = prepared.loads;
+  for (const double luff : asked.luffs)
+    for (const double extension : asked.extensions)
+      solve(reach(loads.machine.boom, *loads.boom, luff, extension), {{}, {luff}, {extension}, kOneCell});
+  return out;
+}
 
 }  // namespace
 
@@ -404,13 +334,17 @@ const char* name_of(Limit limit) {
   return "";
 }
 
-std::vector<double> reach_stations(const Prepared& prepared, int count) {
-  expects(count >= 2, "reach_stations: count >= 2");
-  const Interval all = reaches(prepared.loads, prepared.domains[0]);
+std::vector<double> stations(const Interval& all, int count) {
+  expects(count >= 2, "stations: count >= 2");
+  if (!(all.width() > 0)) return {all.lo};
   std::vector<double> out;
   for (int k = 0; k < count; ++k)
     out.push_back(k + 1 == count ? all.hi : all.lo + all.width() * k / (count - 1));
   return out;
+}
+
+std::vector<double> reach_stations(const Prepared& prepared, int count) {
+  return stations(reaches(prepared.loads, prepared.operation), count);
 }
 
 Capacity capacity(const Prepared& prepared, const Levelling& levelling, std::span<const Contact> contacts,
@@ -427,6 +361,7 @@ Capacity capacity(const Prepared& prepared, const Levelling& levelling, std::spa
                                 : "the contacts lie on one line: nothing stands";
     return out;
   }
+  if (prepared.schedule) return by_schedule(prepared, levelling, contacts, edges, asked, control);
   return Study(prepared, levelling, contacts, std::move(edges), asked, control).run();
 }
 

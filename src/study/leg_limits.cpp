@@ -5,12 +5,28 @@
 
 namespace rimstance {
 
-LegLimits::LegLimits(const Prepared& prepared, const Pose& X_WC, std::span<const Contact> contacts)
+LegLimits::LegLimits(const Prepared& prepared, const Pose& X_WC, std::span<const Contact> contacts,
+                     const std::vector<Sector>& sectors)
     : prepared_(prepared),
+      sectors_(sectors),
       forces_(prepared, X_WC, contacts),
       legs_(leg_rules(prepared, X_WC, contacts)),
       lifts_(lift_rules(prepared, X_WC, contacts)),
-      bounds_(leg_bounds(prepared, X_WC, contacts)) {}
+      bounds_(leg_bounds(prepared, X_WC, contacts)) {
+  if (contacts.size() == 4) four_.emplace(prepared, X_WC, contacts, sectors);
+}
+
+void LegLimits::bound(double ahead, const CurveEnd& end, std::size_t sector, Bounded& out) const {
+  const double asked = std::max(out.payload, 2 * kNothing);
+  if (!four_) {
+    const Found found = most(ahead, end, sectors_[sector], asked);
+    if (found.payload < asked) out.offer(found.payload, found.governing);
+    return;
+  }
+  std::vector<FourFeet::First> firsts;
+  four_->overloads(ahead, end, sector, asked, firsts);
+  for (const FourFeet::First& first : firsts) out.offer(first.payload, first.governing);
+}
 
 double LegLimits::held_by(const Rule& rule, double ahead, const CurveEnd& end, const Sector& sector,
                           double most, Governing* by) const {
@@ -21,8 +37,7 @@ double LegLimits::held_by(const Rule& rule, double ahead, const CurveEnd& end, c
   for (const Lever::Corner& corner : lever.corners()) {
     Folded base = lever.lumps(corner, sector);
     base += boom;
-    base.smooth += lever.hanging(corner) * tip;
-    const Held h = held(base, rule.payload * tip, sector, most);
+    const Held h = lever.held(std::move(base), tip, corner, sector, most);
     if (!(h.payload < most) && !h.without_load) continue;
     most = h.payload;
     if (by)
@@ -51,7 +66,7 @@ double LegLimits::share_at(const Governing& sample, double payload) const {
   loads.payload = payload;
   const auto& the_case = prepared_.load_cases[static_cast<std::size_t>(sample.load_case)];
   const auto foot = static_cast<std::size_t>(sample.foot);
-  const auto all = parts(loads, sample.at, the_case, prepared_.domains[0].payload, false);
+  const auto all = parts(loads, sample.at, the_case, prepared_.operation.payload, false);
   return forces_.at(all, sample.at.slew, foot, 1) / prepared_.scenario->machine.outriggers[foot].leg_limit;
 }
 

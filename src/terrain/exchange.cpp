@@ -33,6 +33,7 @@ class Writer {
     body_.append(reinterpret_cast<const char*>(&value), sizeof value);
   }
   void put(bool value) { put(std::uint32_t{value}); }
+  void put(ImportRequest::Work work) { put(static_cast<std::uint32_t>(work)); }
   void put(const Vec2& p) {
     put(p.x());
     put(p.y());
@@ -48,11 +49,11 @@ class Writer {
     for (const std::string& text : texts) put(text);
   }
   template <class T>
-  void put_array(const std::vector<T>& values) {
+  void put(const std::vector<T>& values) {
     put(std::uint64_t{values.size()});
     body_.append(reinterpret_cast<const char*>(values.data()), values.size() * sizeof(T));
   }
-  template <Plain T>
+  template <class T>
   void put(const std::optional<T>& value) {
     put(value.has_value());
     if (value) put(*value);
@@ -103,6 +104,12 @@ class Reader {
     require(number <= 1, "a flag is neither 0 nor 1");
     value = number == 1;
   }
+  void get(ImportRequest::Work& work) {
+    std::uint32_t number = 0;
+    get(number);
+    require(number <= static_cast<std::uint32_t>(ImportRequest::Work::write_raster), "the work is not known");
+    work = static_cast<ImportRequest::Work>(number);
+  }
   void get(Vec2& p) {
     get(p.x());
     get(p.y());
@@ -114,13 +121,13 @@ class Reader {
     for (std::string& text : texts) get(text);
   }
   template <class T>
-  void get_array(std::vector<T>& values) {
+  void get(std::vector<T>& values) {
     const std::size_t n = count(sizeof(T), left_.size());
     values.resize(n);
     const std::string_view raw = take(n * sizeof(T));
     if (n > 0) std::memcpy(reinterpret_cast<char*>(values.data()), raw.data(), raw.size());
   }
-  template <Plain T>
+  template <class T>
   void get(std::optional<T>& value) {
     bool some = false;
     get(some);
@@ -148,6 +155,43 @@ class Reader {
 
   std::string_view left_;
 };
+
+template <class M, class Of>
+concept MaybeConst = std::is_same_v<std::remove_const_t<M>, Of>;
+
+// What a message of each kind holds, in order; put and got by the same list.
+
+void fields(MaybeConst<ImportRequest> auto& r, auto each) {
+  each(r.work, r.path, r.greatest_vertices, r.window, r.most_posts);
+}
+void fields(MaybeConst<ImportedMesh> auto& m, auto each) {
+  each(m.vertices, m.triangles, m.format, m.up, m.unit, m.notes);
+}
+void fields(MaybeConst<ImportedRaster> auto& r, auto each) {
+  each(r.columns, r.rows, r.first, r.spacing, r.plan_unit, r.height_unit, r.body_radius, r.quantum,
+       r.geographic, r.placed, r.nodata_declared, r.crs, r.window, r.heights, r.format, r.files, r.from_file,
+       r.notes);
+}
+void fields(MaybeConst<RasterToWrite> auto& r, auto each) {
+  each(r.first, r.spacing, r.columns, r.rows, r.heights);
+}
+void fields(MaybeConst<ImportRefusal> auto& r, auto each) { each(r.what, r.way_out); }
+
+template <class M>
+std::string written(const M& message, MessageKind kind) {
+  Writer out;
+  fields(message, [&](const auto&... field) { (out.put(field), ...); });
+  return out.message(kind);
+}
+
+template <class M>
+M read(std::string_view bytes, MessageKind kind) {
+  Reader in(bytes, kind);
+  M message;
+  fields(message, [&](auto&... field) { (in.get(field), ...); });
+  in.finish();
+  return message;
+}
 
 /// Finite and above zero, or not said.
 bool positive_or_unset(double x) { return std::isnan(x) || (x > 0 && std::isfinite(x)); }
@@ -179,57 +223,18 @@ MessageKind kind_of(std::string_view bytes) {
   return static_cast<MessageKind>(kind);
 }
 
-// What is put and what is got, in one order, stands side by side for each kind.
-
-std::string to_bytes(const ImportRequest& r) {
-  Writer out;
-  out.put(static_cast<std::uint32_t>(r.work));
-  out.put(r.path);
-  out.put(r.greatest_vertices);
-  out.put(r.window.has_value());
-  if (r.window) out.put(*r.window);
-  out.put(r.most_posts);
-  return out.message(MessageKind::request);
-}
+std::string to_bytes(const ImportRequest& r) { return written(r, MessageKind::request); }
+std::string to_bytes(const ImportedMesh& m) { return written(m, MessageKind::mesh); }
+std::string to_bytes(const ImportedRaster& r) { return written(r, MessageKind::raster); }
+std::string to_bytes(const RasterToWrite& r) { return written(r, MessageKind::to_write); }
+std::string to_bytes(const ImportRefusal& r) { return written(r, MessageKind::refusal); }
 
 ImportRequest import_request(std::string_view bytes) {
-  Reader in(bytes, MessageKind::request);
-  ImportRequest r;
-  std::uint32_t work = 0;
-  in.get(work);
-  require(work <= static_cast<std::uint32_t>(ImportRequest::Work::write_raster), "the work is not known");
-  r.work = static_cast<ImportRequest::Work>(work);
-  in.get(r.path);
-  in.get(r.greatest_vertices);
-  bool window = false;
-  in.get(window);
-  if (window) in.get(*(r.window = ImportRequest::Window{}));
-  in.get(r.most_posts);
-  in.finish();
-  return r;
-}
-
-std::string to_bytes(const ImportedMesh& m) {
-  Writer out;
-  out.put_array(m.vertices);
-  out.put_array(m.triangles);
-  out.put(m.format);
-  out.put(m.up);
-  out.put(m.unit);
-  out.put(m.notes);
-  return out.message(MessageKind::mesh);
+  return read<ImportRequest>(bytes, MessageKind::request);
 }
 
 ImportedMesh imported_mesh(std::string_view bytes) {
-  Reader in(bytes, MessageKind::mesh);
-  ImportedMesh m;
-  in.get_array(m.vertices);
-  in.get_array(m.triangles);
-  in.get(m.format);
-  in.get(m.up);
-  in.get(m.unit);
-  in.get(m.notes);
-  in.finish();
+  auto m = read<ImportedMesh>(bytes, MessageKind::mesh);
   for (const Vec3& p : m.vertices) require(p.allFinite(), "a vertex is not finite");
   for (const auto& t : m.triangles)
     for (const std::uint32_t v : t) require(v < m.vertices.size(), "a triangle names no vertex");
@@ -238,40 +243,10 @@ ImportedMesh imported_mesh(std::string_view bytes) {
   return m;
 }
 
-std::string to_bytes(const ImportedRaster& r) {
-  Writer out;
-  out.put(r.columns);
-  out.put(r.rows);
-  out.put(r.first);
-  out.put(r.spacing);
-  for (const double x : {r.plan_unit, r.height_unit, r.body_radius, r.quantum}) out.put(x);
-  for (const bool x : {r.geographic, r.placed, r.nodata_declared}) out.put(x);
-  out.put(r.crs);
-  out.put(r.window);
-  out.put_array(r.heights);
-  out.put(r.format);
-  for (const auto* texts : {&r.files, &r.from_file, &r.notes}) out.put(*texts);
-  return out.message(MessageKind::raster);
-}
-
 ImportedRaster imported_raster(std::string_view bytes) {
-  Reader in(bytes, MessageKind::raster);
-  ImportedRaster r;
-  in.get(r.columns);
-  in.get(r.rows);
-  in.get(r.first);
-  in.get(r.spacing);
-  for (double* x : {&r.plan_unit, &r.height_unit, &r.body_radius, &r.quantum}) {
-    in.get(*x);
-    require(positive_or_unset(*x), "a unit, radius or step is not above zero");
-  }
-  for (bool* x : {&r.geographic, &r.placed, &r.nodata_declared}) in.get(*x);
-  in.get(r.crs);
-  in.get(r.window);
-  in.get_array(r.heights);
-  in.get(r.format);
-  for (auto* texts : {&r.files, &r.from_file, &r.notes}) in.get(*texts);
-  in.finish();
+  auto r = read<ImportedRaster>(bytes, MessageKind::raster);
+  for (const double x : {r.plan_unit, r.height_unit, r.body_radius, r.quantum})
+    require(positive_or_unset(x), "a unit, radius or step is not above zero");
   require(r.columns > 0 && r.rows > 0, "the raster has no posts");
   require(r.spacing.minCoeff() > 0, "the spacing is not above zero");
   require(inside(r.window, r.columns, r.rows), "the window is not inside the raster");
@@ -279,45 +254,16 @@ ImportedRaster imported_raster(std::string_view bytes) {
   return r;
 }
 
-std::string to_bytes(const RasterToWrite& r) {
-  Writer out;
-  out.put(r.first);
-  out.put(r.spacing);
-  out.put(r.columns);
-  out.put(r.rows);
-  out.put_array(r.heights);
-  return out.message(MessageKind::to_write);
-}
-
 RasterToWrite raster_to_write(std::string_view bytes) {
-  Reader in(bytes, MessageKind::to_write);
-  RasterToWrite r;
-  in.get(r.first);
-  in.get(r.spacing);
-  in.get(r.columns);
-  in.get(r.rows);
-  in.get_array(r.heights);
-  in.finish();
+  auto r = read<RasterToWrite>(bytes, MessageKind::to_write);
   require(r.columns > 0 && r.rows > 0, "the raster has no posts");
   require(r.spacing.minCoeff() > 0, "the spacing is not above zero");
   check_heights(r.heights, r.columns, r.rows);
   return r;
 }
 
-std::string to_bytes(const ImportRefusal& r) {
-  Writer out;
-  out.put(r.what);
-  out.put(r.way_out);
-  return out.message(MessageKind::refusal);
-}
-
 ImportRefusal import_refusal(std::string_view bytes) {
-  Reader in(bytes, MessageKind::refusal);
-  ImportRefusal r;
-  in.get(r.what);
-  in.get(r.way_out);
-  in.finish();
-  return r;
+  return read<ImportRefusal>(bytes, MessageKind::refusal);
 }
 
 std::string done_message() { return Writer().message(MessageKind::done); }

@@ -162,7 +162,7 @@ void grid_facts(const GridFile& grid, TerrainFacts& facts) {
     if (!counted) halves[part] = {sum.facets, sum.area, sum.steepest, true};
   };
   const auto beside = grid.heights.size() > 50'000 ? std::launch::async : std::launch::deferred;
-  const auto slopes = weighted_quantiles(std::array{0.5, 0.9, 0.99}, beside, visit);
+  const auto slopes = weighted_quantiles(std::array{0.5, 0.9, 0.99}, 2 * grid.heights.size(), beside, visit);
   const auto slope = [](double tangent2) { return std::atan(std::sqrt(tangent2)); };
   facts.slope_p50 = slope(slopes[0]);
   facts.slope_p90 = slope(slopes[1]);

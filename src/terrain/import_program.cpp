@@ -283,6 +283,10 @@ auto input(const ImportRequest& request, const ImportLimits& limits, Read&& read
 
 // ---------------------------------------------------------------- writing
 
+[[noreturn]] void cannot_write(const std::string& path, const std::string& why) {
+  throw MachineError(path + ": cannot be written (" + why + ")");
+}
+
 /// A file beside `path` with a name of its own; gone unless it took that name.
 class Aside {
  public:
@@ -308,7 +312,7 @@ class Aside {
 
  private:
   [[noreturn]] void fail(const char* step) const {
-    throw MachineError(path_ + ": cannot be written (" + step + ": " + std::strerror(errno) + ")");
+    cannot_write(path_, std::string(step) + ": " + std::strerror(errno));
   }
   std::string path_, name_;
 };
@@ -343,7 +347,7 @@ void write_raster(const std::string& path, const RasterToWrite& raster, const Im
       if (kind_of(bytes) != MessageKind::done) throw BadMessage("the message is of another kind");
     });
   } catch (const Failure& f) {
-    throw MachineError(path + ": cannot be written: " + f.what + (f.way_out.empty() ? "" : "; " + f.way_out));
+    cannot_write(path, f.what + (f.way_out.empty() ? "" : "; " + f.way_out));
   }
   aside.take_place();
 }

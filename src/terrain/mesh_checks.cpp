@@ -54,7 +54,7 @@ std::array<double, 3> median_slopes(std::span<const Vec3> vertices, std::span<co
       }
     };
     slopes[static_cast<std::size_t>(up)] =
-        slope_of(weighted_quantiles(std::array{0.5}, std::launch::deferred, visit)[0]);
+        slope_of(weighted_quantiles(std::array{0.5}, triangles.size(), std::launch::deferred, visit)[0]);
   }
   return slopes;
 }
@@ -131,7 +131,8 @@ std::optional<std::size_t> surface_facts(std::span<const Vec3> vertices, std::sp
     for (const Surface::Sample& s : half_of(std::span<const Surface::Sample>(surface.samples), part))
       sample(s.squared_tangent, [&s] { return static_cast<double>(s.area); });
   };
-  const auto slopes = weighted_quantiles(std::array{0.5, 0.9, 0.99}, std::launch::deferred, visit);
+  const auto slopes =
+      weighted_quantiles(std::array{0.5, 0.9, 0.99}, surface.samples.size(), std::launch::deferred, visit);
   facts.slope_p50 = slope_of(slopes[0]);
   facts.slope_p90 = slope_of(slopes[1]);
   facts.slope_p99 = slope_of(slopes[2]);

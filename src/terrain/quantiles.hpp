@@ -1,6 +1,7 @@
 #pragma once
 #include <array>
 #include <bit>
+#include <cstddef>
 #include <cstdint>
 #include <future>
 #include <limits>
@@ -8,16 +9,18 @@
 
 namespace rimstance {
 
-/// Weighted quantiles in two passes and little memory: the bits of floats >= 0 ascend like the floats
-/// themselves, so the quantile is found digit by digit, 16 bits at a time. Exact to float.
+/// Weighted quantiles in two or three passes and little memory: the bits of floats >= 0 ascend like the
+/// floats themselves, so the quantile is found digit by digit, 16 bits at a time. Exact to float. Of few
+/// samples (`about` says how many, roughly) the histograms of such wide digits would cost more than the
+/// samples, so their digits are narrower.
 /// The samples come in two parts: `visit(part, f)` calls f(float key >= 0, weight) for every sample of part 0
 /// or 1, each time the same way. `beside` says whether both may be visited at once; the result is the same.
 /// `weight()` is asked only where it counts: for every sample in the first pass, for few in the other. The
 /// result for share q is the least key at which the weight of all keys up to it reaches q of the total (q >
 /// 0). No weight at all: every quantile is NaN.
 template <std::size_t n, class Visit>
-std::array<double, n> weighted_quantiles(const std::array<double, n>& shares, std::launch beside,
-                                         Visit&& visit) {
+std::array<double, n> weighted_quantiles(const std::array<double, n>& shares, std::size_t about,
+                                         std::launch beside, Visit&& visit) {
   struct Digit {
     int shift, bits;
   };
@@ -28,7 +31,9 @@ std::array<double, n> weighted_quantiles(const std::array<double, n>& shares, st
   };
   std::array<Search, n> searches;
   bool any = true;
-  for (const Digit digit : {Digit{16, 16}, Digit{0, 16}}) {
+  const auto digits = about < 100'000 ? std::vector<Digit>{{21, 11}, {10, 11}, {0, 10}}
+                                      : std::vector<Digit>{{16, 16}, {0, 16}};
+  for (const Digit& digit : digits) {
     const std::uint32_t mask = (std::uint32_t{1} << digit.bits) - 1;
     const bool first = digit.shift + digit.bits == 32;  // no digit is known yet: one histogram serves all
     std::array<std::array<std::vector<double>, n>, 2> bins;

@@ -65,7 +65,8 @@ with tempfile.TemporaryDirectory() as folder:
     text = run("capacity", "-o", folder, "--reaches", "5", "--slew-step", "20deg", status=0)
     assert text.startswith("CARRIES")
     written = {p.name for p in pathlib.Path(folder).iterdir()}
-    assert written == {"capacity.json", "capacity.txt", "capacity.csv", "capacity.svg"}, written
+    assert written == {"capacity.json", "capacity.txt", "capacity.csv", "capacity.xlsx", "capacity.svg",
+                       "capacity_polar.svg"}, written
     described = json.loads((pathlib.Path(folder) / "capacity.json").read_text())
     rows = list(csv.DictReader(io.StringIO((pathlib.Path(folder) / "capacity.csv").read_text())))
     assert len({c["reach_m"] for c in described["cells"]}) == 5 and len(rows) == len(described["cells"])

@@ -20,7 +20,7 @@ UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "deg": math.pi / 180, "rad": 1.0, "k
          "kN": 1e3, "kN/m": 1e3, "N/m": 1.0, "kg/m": 1.0, "%": 0.01, "m/s": 1.0, "m/s2": 1.0, "N m": 1.0, "J": 1.0,
          "": 1.0}
 WEIGHTS, PULL = "weights", "pull"
-MEASURES = ("moment", "clearance", "ratio", "angle", "energy", "share")
+MEASURES = ("moment", "clearance", "ratio", "angle", "energy", "share", "force angle")
 
 
 # -------------------------------------------------------------------------------------------------- reading
@@ -225,6 +225,8 @@ class Machine:
         self.line_length = quantity(hoist.get("line_length", interval(tree["operation"].get("line", 0.0))[1]))
         self.drum = quantity(hoist["drum"]) if "drum" in hoist else self.foot_pin
         self.head = quantity(hoist["head"]["mass"]) if "head" in hoist else 0.0
+        self.line_pull, self.speed = quantity(hoist.get("line_pull", "inf N")), quantity(hoist.get("speed", "0.05 m/s"))
+        self.line_EA = quantity(hoist["line_EA"]) if "line_EA" in hoist else math.inf
         self.container = machine.get("container")
         self.units = int(self.container["units"]) if self.container else 0
         self.unit = quantity(self.container["unit"]["mass"]) if self.container else 0.0
@@ -320,15 +322,31 @@ class Machine:
         return self.on_platform if mount == "platform" else (
             lambda s, at: np.broadcast_to(np.asarray(at, float), (len(s["slew"]), 3)))
 
+    def hoisting(self, case):
+        """phi = 1 + v / g sqrt(k / m) of the lightest pick-up on the least line: line and outriggers in series, no
+        load is borne more stiffly than by all legs at once; the boom rigid."""
+        if case.get("hoisting") != "physics":
+            return quantity(case.get("hoisting", 1.0))
+        line = interval(self.tree["operation"].get("line", 0.0))[0]
+        legs = sum(quantity(o.get("stiffness", "50 kN/m")) for o in self.m["outriggers"])
+        k = 1 / (line / self.line_EA + 1 / legs)
+        mass = (0.0 if case.get("payload") == "none" else self.payload) + self.head + self.line_mass * line
+        return 1 + self.speed / self.g * math.sqrt(k / mass)
+
     def hanging(self, case, payload_there):
-        """What acts at the tip: (part, mass, margin, kind). F = sum m_k x_k / length, hung at the tip times b."""
+        """What acts at the tip: (part, mass, margin, kind). F = sum m_k x_k / length, hung at the tip times b.
+        A stalled hoist pulls down in place of all that hangs; a load being lifted counts phi times."""
         a = 1 / quantity(case["tipping_load"]) if "tipping_load" in case else quantity(case.get("load_factor", 1.0))
         b = quantity(case.get("boom_factor", 0.0))
         k = quantity(case["release"]) if "release" in case else None
         head = 0.0 if case.get("head") == "down" else self.head
         there = payload_there and case.get("payload") != "none"
         payload = self.payload if there and k is None else 0.0
+        a *= self.hoisting(case)
         out = [("hung", lambda s: a * (head + self.line_mass * s["line"] + payload), 0.0, WEIGHTS)]
+        if "stall" in case:
+            pull = quantity(case["stall"]) * self.line_pull / self.g
+            out = [("hung", lambda s: pull + 0 * s["line"], 0.0, PULL)]
         if there and k is not None:
             out.append(("hung", lambda s: -k * self.payload + 0 * s["line"], 0.0, PULL))
         if b:
@@ -411,6 +429,24 @@ def measures(stance, case, states, payload_there, edges=None, keys=MEASURES):
     return {key: np.array([r[key] for r in rows]) for key in keys}
 
 
+def reference_state(machine):
+    """Slew of the operation nearest to ahead, all else at its least, one unit less than the container's."""
+    envelope = Envelope(machine, {}, False)
+    lo, hi = envelope.box[0]
+    wrapped = [abs(math.remainder(x, 2 * math.pi)) for x in (lo, hi)]
+    ahead = any(lo <= 2 * math.pi * k <= hi for k in range(-2, 3))
+    slew = 0.0 if ahead else hi if wrapped[1] < wrapped[0] - 1e-12 else lo  # a tie takes the smaller number
+    state = {"slew": slew, "luff": envelope.box[1, 0], "extension": envelope.extension[0],
+             "travel": envelope.box[3, 0], "line": envelope.box[4, 0], "units": max(machine.units - 1, 0)}
+    return {key: np.array([float(value)]) for key, value in state.items()}
+
+
+def force_angle_reference(stance):
+    """The least over the edges at the reference state, nothing factored, masses basic."""
+    found = measures(stance, {"mass_margin": "none"}, reference_state(stance.machine), True, keys=("force angle",))
+    return float(found["force angle"].min())
+
+
 def edge_measures(stance, e, loads, weight, top, point, keys):
     phi, cos_psi = stance.lean, stance.cos_psi[e]
     d, v = arms(stance, e, point)
@@ -445,8 +481,10 @@ def edge_measures(stance, e, loads, weight, top, point, keys):
     outward = np.array([stance.plan[e][1], -stance.plan[e][0]])
     if "ratio" in keys:
         out["ratio"] = ratio(loads, factor * (up - side @ outward))
-    if {"angle", "energy"} & set(keys):
+    if {"angle", "energy", "force angle"} & set(keys):
         out["angle"], out["energy"] = tip(stance, e, loads, factor * weight, point, outward)
+        straight = (factor * (up - side @ outward)).sum(axis=0)  # of gravity leaning straight out, as the angle is
+        out["force angle"] = out["angle"] * np.abs(straight)
     return out
 
 

@@ -188,6 +188,12 @@ class Paths(Case):
         self.mistake(file, file.replace(".asc", "s.asc"), r'no such file; looked for /.*; did you mean "(.*)"\?',
                      lambda m: m[1])
 
+    def test_a_terrain_on_the_command_line_is_misspelt(self):
+        shutil.copy(self.scenario.parent / self.terrain(), self.folder / "rim.asc")
+        m = self.refused(r'rmi.asc: no such file; looked for /.*/rmi.asc; did you mean "(.*)"\?', "inspect", "rmi.asc")
+        self.works("inspect", m[1])
+        self.refused("no such folder; paths are relative to the current folder", "inspect", "none/quite-another.asc")
+
     def test_an_include_is_missing(self):
         whole = self.folder / "mine/over.yaml"
         whole.write_text("include: scenaro.yaml\ntitle: mine\n")

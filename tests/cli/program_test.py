@@ -87,10 +87,35 @@ class Stand(unittest.TestCase):
     def test_pictures_and_numbers_are_written_and_the_pictures_are_well_formed(self):
         code, _, err = run("stand", DEMO, "-o", self.out)
         self.assertEqual(code, HOLDS, err)
-        self.assertEqual({p.name for p in self.out.iterdir()}, {"stand.json", "stand.txt", "plan.svg", "side.svg"})
+        self.assertEqual({p.name for p in self.out.iterdir()}, {"stand.json", "stand.txt", "plan.svg", "side.svg", "resultant.csv"})
         json.loads((self.out / "stand.json").read_text(), parse_constant=refuse)
         for picture in self.out.glob("*.svg"):
             self.assertTrue(xml.etree.ElementTree.parse(picture).getroot().tag.endswith("svg"))
+
+    def test_loads_on_parts_agree_with_each_other(self):
+        result = self.result(status=HOLDS)
+        gravity = result["weight_N"] / result["mass_kg"]
+        for foot in result["feet"]:
+            self.assertAlmostEqual(foot["leg_axial_max_N"], foot["reaction_max_N"], delta=1e-6)  # level
+            self.assertAlmostEqual(foot["arm_moment_max_Nm"] / (1.6 * foot["reaction_max_N"]), 1, delta=0.01)
+            self.assertGreater(foot["stroke_tolerance_m"], 0)
+        least, greatest = result["luff_moment_Nm"]
+        self.assertEqual(result["luff_backlash"], least < 0 < greatest)
+        self.assertAlmostEqual(result["boom"]["along"][0]["moment_Nm"], greatest, delta=1e-3)
+        for s, period in zip(result["boom"]["line_m"], result["boom"]["pendulum_period_s"]):
+            self.assertAlmostEqual(period, 2 * math.pi * math.sqrt(s / gravity), delta=1e-9)
+        self.assertAlmostEqual(result["hoist"]["line_pull_max_N"], gravity * (50 + 6 + 0.05 * 40), delta=1e-9)
+        self.assertLess(result["slew_bearing"]["axial_N"], 2 * result["weight_N"])
+        self.assertTrue(all(line["ok"] for line in result["plausibility"]))
+        self.assertIn("E I", result["boom"]["tip_deflection_m_reason"])
+
+    def test_what_a_machine_does_not_have_is_null_with_its_reason(self):
+        result = self.result("--set", 'spot.at="[0, 0] m"', "--set", "spot.under=-500 m", status=VIOLATED)
+        for key in ("slew_bearing", "luff_moment_Nm", "luff_backlash", "boom", "guide", "plausibility"):
+            self.assertIsNone(result[key], key)
+            self.assertTrue(result[key + "_reason"], key)
+        self.assertGreater(result["stowed"]["length_m"], 0)
+        self.assertIsNone(result["hoist"]["line_pull_max_N"])
 
     def test_wrong_input_is_named_with_its_place_and_writes_nothing(self):
         for wrong in ("machine.outriggers.front-left.arm=-1 m", "payload.mass=14", "payload.mas=14 kg",

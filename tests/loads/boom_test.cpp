@@ -134,6 +134,84 @@ TEST_CASE("a rigid chain weighs outboard by its length; the magazine keeps the r
   CHECK(boom->in_magazine(4.5) == Approx(0).margin(1e-12));
 }
 
+namespace {
+
+/// Restoring moment of all weights about an upright edge plane at x = d with the machine behind it [N m].
+double about_front_edge(const Scenario& s, const CraneState& at, double d) {
+  const MachineLoads loads = machine_loads(s, drawn::splay(s.machine));
+  LoadCase plain;
+  plain.mass_margin = false;
+  Vec6 w = Vec6::Zero();
+  for (const Part& part : parts(loads, at, plain, true, false))
+    w += weight(part, {0, 0, -s.gravity}).at(at.slew);
+  return -d * w[2] - w[4];
+}
+
+/// A crane of one body of 2000 kg, 0.3 m behind its slew axis, and a boom from the axis; nothing else weighs.
+Scenario bare_crane() {
+  Scenario s = rigs::dunlin();
+  Machine& m = s.machine;
+  m.chassis.bodies = {rigs::body("machine", 2000, {-0.3, 0, 0.9})};
+  m.outriggers.clear();
+  m.platform.axis = Vec3(0, 0, 0.8);
+  m.platform.bodies.clear();
+  m.container.reset();
+  m.guide.reset();
+  m.hoist = Hoist{};
+  m.boom = Boom{};
+  m.boom.foot = Vec3::Zero();
+  return s;
+}
+
+}  // namespace
+
+TEST_CASE("a scissor crane tips over its front edge at the load that the balance of moments gives") {
+  // m_t = (M (d - x_M) - m_b (r_b - d)) / (R - d): M 2000 kg at -0.3 m, boom 150 kg with its middle at 3 m,
+  // reach 6 m, edge at 2 m: 1112.5 kg (the balance point of SAE J765).
+  Scenario s = bare_crane();
+  Boom& boom = s.machine.boom;
+  boom.kind = Boom::Kind::scissor;
+  boom.retracted = 1;
+  boom.cells = 16;
+  boom.bar = 0.5;
+  boom.mass = 150;
+  CraneState at;
+  at.extension = 5;
+  s.payload.mass = (2000 * (2.0 + 0.3) - 150 * (3.0 - 2)) / (6.0 - 2);
+  CHECK(s.payload.mass == 1112.5);
+  CHECK(about_front_edge(s, at, 2) == Approx(0).margin(1e-9));
+  // Luffed by 50 deg, 4 m long: half and whole of 4 cos(50).
+  at.luff = radians(50);
+  at.extension = 3;
+  const double ahead = 4 * std::cos(radians(50));
+  CHECK(about_front_edge(s, at, 2) ==
+        Approx(1.62 * (2000 * 2.3 - 150 * (ahead / 2 - 2) - 1112.5 * (ahead - 2))).epsilon(1e-12));
+}
+
+TEST_CASE("a chain crane: what runs out overturns, what is left in the magazine holds down") {
+  Scenario s = bare_crane();
+  Boom& boom = s.machine.boom;
+  boom.kind = Boom::Kind::rigid_chain;
+  boom.retracted = 1;
+  boom.chain_mass = 25;
+  boom.chain_length = 10;
+  boom.magazine = Vec3(-0.5, 0, 0.2);
+  s.payload.mass = 300;
+  for (const double length : {1.0, 3.0, 6.0, 10.0}) {
+    CraneState at;
+    at.extension = length - 1;
+    // Outboard 25 kg/m with its middle at half the length, the rest at -0.5 m.
+    const double by_hand =
+        2000 * 2.3 - 25 * length * (length / 2 - 2) + 25 * (10 - length) * (2 + 0.5) - 300 * (length - 2);
+    CHECK(about_front_edge(s, at, 2) == Approx(1.62 * by_hand).epsilon(1e-12));
+    // Turned to the rear, every lever of boom and magazine changes its side.
+    at.slew = kPi;
+    const double turned =
+        2000 * 2.3 + 25 * length * (length / 2 + 2) + 25 * (10 - length) * (2 - 0.5) + 300 * (length + 2);
+    CHECK(about_front_edge(s, at, 2) == Approx(1.62 * turned).epsilon(1e-12));
+  }
+}
+
 TEST_CASE("F is the boom's first moment over its length") {
   // Centres at 1.6, 3.05 and 4.15 of 5.55 m (see above): (18 * 1.6 + 12 * 3.05 + 7 * 4.15) / 5.55 kg.
   const auto boom = boom_shape(three_sections(Boom::Order::together));
@@ -168,6 +246,11 @@ TEST_CASE("the laws of every boom kind hold: nothing comes in while it runs out,
         }
         CHECK(monotone(lever));
         CHECK(monotone(mass));
+        // Linear masses, quadratic moments: third and second differences vanish.
+        const auto moment = [&](int at) { return boom->part(k, lo + (hi - lo) * at / 20).moment; };
+        CHECK(mass[20] - 2 * mass[10] + mass[0] == Approx(0).margin(1e-12 * (1 + mass[20])));
+        CHECK(moment(18) - 3 * moment(12) + 3 * moment(6) - moment(0) ==
+              Approx(0).margin(1e-12 * (1 + moment(18))));
       }
     }
   }

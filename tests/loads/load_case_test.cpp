@@ -76,19 +76,44 @@ TEST_CASE("a case that states no margin asks that the machine be held down at al
   CHECK(required_margin(c) == c.margin);
 }
 
-TEST_CASE("cases that need the dynamics of hoist, swing or stall are named, not guessed") {
-  CHECK(evaluated(LoadCase{}));
-  LoadCase snag, hoisting, computed, swing, release;
+TEST_CASE("a case that cannot be computed says why: swing, and a stall of a hoist whose pull is not known") {
+  LoadCase snag, physics, stated, swing, release;
   snag.stall = 1.25;
-  hoisting.hoisting = 1.1;
-  computed.hoisting_computed = true;
+  stated.hoisting = 1.1;
+  physics.hoisting_computed = true;
   swing.swing = true;
   release.release = 1;
-  CHECK(!evaluated(snag));
-  CHECK(!evaluated(hoisting));
-  CHECK(!evaluated(computed));
-  CHECK(!evaluated(swing));
-  CHECK(evaluated(release));
+  Hoist pulls;
+  pulls.line_pull = 100;
+  for (const LoadCase& c : {LoadCase{}, snag, stated, physics, release}) CHECK(evaluated(c, pulls));
+  CHECK_THAT(not_evaluated(swing, pulls), Catch::Contains("swing"));
+  CHECK_THAT(not_evaluated(snag, Hoist{}), Catch::Contains("hoist.line_pull"));
+  for (const LoadCase& c : {LoadCase{}, stated, physics, release}) CHECK(evaluated(c, Hoist{}));
+}
+
+TEST_CASE("a stalled hoist pulls down with its share of the line pull, in place of all that hangs") {
+  Scenario s = rigs::dunlin();
+  s.machine.hoist.line_pull = 140;
+  LoadCase c;
+  c.stall = 1.25;
+  c.boom_factor = 0.1;
+  const Hung h = hung(resolved(c, s), s.machine.hoist, 14, true);
+  CHECK(h.pull == Approx(-1.25 * 140 / 1.62).epsilon(1e-15));
+  CHECK(h.fixed == 0);
+  CHECK(h.per_line == 0);
+  CHECK(h.boom_factor == 0.1);
+  // A force: the same newtons on Earth are fewer kilograms, and the payload does not matter.
+  s.gravity = 9.80665;
+  CHECK(hung(resolved(c, s), s.machine.hoist, 500, false).pull == Approx(-1.25 * 140 / 9.80665));
+}
+
+TEST_CASE("a hoisting factor multiplies payload, head and line, and any factor of the case") {
+  LoadCase c;
+  c.hoisting = 1.3;
+  c.load_factor = 1.25;
+  const Hung h = hung(c, hoist(), 14, true);
+  CHECK(h.fixed == Approx(1.25 * 1.3 * (14 + 6)).epsilon(1e-15));
+  CHECK(h.per_line == Approx(1.25 * 1.3 * 0.05).epsilon(1e-15));
 }
 
 TEST_CASE("the shipped percentages and coefficients are those of their sources") {
@@ -103,7 +128,7 @@ TEST_CASE("the shipped percentages and coefficients are those of their sources")
       CHECK(c.load_factor == 1.25);
       CHECK(c.boom_factor == 0.1);
       CHECK(c.margin.at(MarginKind::moment) == 0);
-    } else if (evaluated(c)) {
+    } else if (!std::isfinite(c.stall)) {
       CHECK(c.margin.at(MarginKind::load_side_share) == 0.15);
     }
 }

@@ -124,7 +124,8 @@ TEST_CASE("checks: the boom's kind decides which keys it has") {
   CHECK_THAT(complaints(dunlin_with("{ length: 3.2 m,", "{ length: 3.2 m, stroke: 1 m,")),
              Contains("the section at the foot does not run out"));
   CHECK_THAT(complaints(dunlin_with("{ reach: 8 m,", "{ reach: 2 m,")),
-             Contains("structural_limit.rows.1.reach: rows must be in order of growing reach"));
+             Contains("structural_limit.rows.1.reach: 2 m does not lie beyond the row before, 2 m: rows must be in "
+                      "order of growing reach"));
 }
 
 TEST_CASE("checks: a section without a stroke runs out whole, with a caution about its overlap") {

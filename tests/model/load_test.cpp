@@ -163,7 +163,7 @@ TEST_CASE("load: every key of the other boom kinds, load cases and criteria is r
     - { name: share, tipping_load: 85 % }
     - { name: lost, release: 0.5, margin: { load_side_share: 15 %, moment_ratio: 1.2, tip_angle: 3 deg, energy: 10 J, force_angle: 0.2 } }
     - { name: snag, stall: 125 %, mass_margin: none }
-    - { name: lift, hoisting: computed, swing: settled, luff: steepest, counterweight: end }
+    - { name: lift, hoisting: physics, swing: settled, luff: steepest, counterweight: end }
     - { name: lift-again, hoisting: 1.2, swing: start-stop }
     - { name: floor, payload: none, head: down }
 )");

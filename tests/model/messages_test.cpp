@@ -568,12 +568,29 @@ std::vector<Refused> refused() {
     bar: 0.5 m
 )"),
        {},
-       "dunlin.yaml:42:16: machine.boom.retracted: the boom is longer retracted than fully out; check "
-       "retracted and the lengths"},
+       "dunlin.yaml:42:16: machine.boom.retracted: the shortest length, 3 m, exceeds the longest, cells times "
+       "bar: 2 m; shorten `retracted`, or give more cells or longer bars"},
+      {dunlin_with(R"(    kind: telescopic
+    foot: "[0.2, 0, 0.35] m"
+    luff_range: "[0, 75] deg"
+    order: together
+    sections: [{ length: 3.2 m, mass: 18 kg }, { length: 3.0 m, stroke: 2.7 m, mass: 12 kg }]
+)",
+                   R"(    kind: rigid-chain
+    foot: "[0.2, 0, 0.35] m"
+    luff_range: "[0, 75] deg"
+    retracted: 3.2 m
+    chain_mass: 4 kg/m
+    chain_length: 2.9 m
+    magazine: "[0, 0, 0.2] m"
+)"),
+       {},
+       "dunlin.yaml:44:19: machine.boom.chain_length: a chain of 2.9 m is shorter than the boom's shortest "
+       "length, 3.2 m; lengthen the chain or shorten `retracted`"},
       {dunlin_with(R"({ reach: 8 m, load: 65 N })", R"({ reach: 1 m, load: 65 N })"),
        {},
-       "dunlin.yaml:44:70: machine.boom.structural_limit.rows.1.reach: rows must be in order of growing "
-       "reach; sort the rows; one row for each reach"},
+       "dunlin.yaml:44:70: machine.boom.structural_limit.rows.1.reach: 1 m does not lie beyond the row before, "
+       "2 m: rows must be in order of growing reach; sort the rows; one row for each reach"},
       {dunlin_with(R"(luff: "[20, 65] deg")", R"(luff: "[20, 85] deg")"),
        {},
        "dunlin.yaml:57:9: operation.luff: 20 deg to 85 deg is outside the machine's luff range, 0 deg to 75 "
@@ -648,6 +665,15 @@ std::vector<Refused> refused() {
        "remove the key or describe `guide`\n"
        "dunlin.yaml:60:33: criteria.levelled_in.counterweight: the machine has no guide for a counterweight; "
        "remove the key or describe `guide`"},
+      {dunlin_with("  guide:\n    mount: platform\n    start: \"[-0.4, 0, 0.3] m\"\n    direction: [-1, 0, 0]\n    "
+                   "travel: \"[0, 1.4] m\"\n    bodies: [{ name: cabinets, mass: 120 kg, margin: 10 %, subsystem: "
+                   "power }]\n",
+                   ""),
+       {{"operation.counterweight", "schedule"}, {"operation.transit.counterweight", "schedule"}},
+       "--set operation.counterweight=schedule: operation.counterweight: the machine has no guide for a "
+       "counterweight; remove the key or describe `guide`\n"
+       "--set operation.transit.counterweight=schedule: operation.transit.counterweight: the machine has no "
+       "guide for a counterweight; remove the key or describe `guide`"},
       {dunlin_with(R"(set_error: 0 deg)", R"(set_error: 0 deg
   load_cases: [{ name: a, tipping_load: 85 %, load_factor: 1.25 }])"),
        {},
@@ -663,6 +689,30 @@ std::vector<Refused> refused() {
        {},
        "dunlin.yaml:66:34: criteria.load_cases.a.stall: a stalled hoist replaces everything that hangs; keep "
        "`stall` alone"},
+      {dunlin_with(R"(set_error: 0 deg)", R"(set_error: 0 deg
+  load_cases: [{ name: a, stall: 125 %, load_factor: 1.25 }])"),
+       {},
+       "dunlin.yaml:66:34: criteria.load_cases.a.stall: the stall pull replaces what hangs: no factor on the "
+       "load is applied to it; remove `load_factor` or `tipping_load`, or put the factor into the share"},
+      {dunlin_with(R"(set_error: 0 deg)", R"(set_error: 0 deg
+  load_cases: [{ name: a, hoisting: physics, release: 1 }])"),
+       {},
+       "dunlin.yaml:66:37: criteria.load_cases.a.hoisting: nothing is lifted off by a stalled hoist, in a "
+       "release or with the head down; remove `hoisting`, or `stall`, `release` and `head: down`"},
+      {dunlin_with(R"(set_error: 0 deg)", R"(set_error: 0 deg
+  load_cases: [{ name: a, hoisting: 0.9 }])"),
+       {},
+       "dunlin.yaml:66:37: criteria.load_cases.a.hoisting: \"0.9\" is out of range; allowed: at least 1"},
+      {dunlin_with(R"(set_error: 0 deg)", R"(set_error: 0 deg
+  load_cases: [{ name: a, hoisting: computed }])"),
+       {},
+       "dunlin.yaml:66:37: criteria.load_cases.a.hoisting: \"computed\" is not a number; a number is expected; "
+       "write it like \"1.25\", or physics"},
+      {dunlin_with(R"(set_error: 0 deg)", R"(set_error: 0 deg
+  load_cases: [{ name: a, margin: { force_angle: 3 J } }])"),
+       {},
+       "dunlin.yaml:66:50: criteria.load_cases.a.margin.force_angle: \"3 J\" is an energy; a number is expected; "
+       "write it like \"1.25\""},
       {edited(dunlin_with("line_pull: 100 N, ", ""), "set_error: 0 deg",
               "load_cases: [{ name: a, stall: 125 % }]"),
        {},

@@ -55,6 +55,19 @@ TEST_CASE("YAML: a list with its unit outside quotes is explained") {
   CHECK_THAT(said, Contains("not valid YAML") && Contains("stands in quotes: \"[1, 2] m\""));
 }
 
+// YAML 1.2.2, sections 7.3.1 and 7.3.2: what closes a quote, and what stands for one in the text.
+TEST_CASE("YAML: a quote that is open at the end of the file is refused where it opens") {
+  const std::string title = "title: Dunlin beside a hole";
+  for (const char* open : {"\"Dunlin\n", "\"Dunlin", "\"Dunlin\\\"\n", "\"Dunlin 'a'\n# '\n"})
+    CHECK_THAT(
+        complaints(std::string("rimstance: 1\ntitle: ") + open),
+        Contains("dunlin.yaml:2:8: the quote that opens here is not closed; write \" behind the text"));
+  CHECK_THAT(complaints("title: 'it''\n"),
+             Contains("dunlin.yaml:1:8: the quote that opens here is not closed; write ' behind the text"));
+  for (const char* closed : {"title: \"a \\\"b\\\\\"", "title: 'it''s'", "title: ''", "title: a \"b"})
+    CHECK(complaints(dunlin_with(title, closed)) == "");
+}
+
 TEST_CASE("YAML: a tab in front is explained") {
   CHECK_THAT(complaints(dunlin_with("  counterweight: 1.1 m\n", "\tcounterweight: 1.1 m\n")),
              Contains("indent with blanks, not with tabs"));

@@ -102,6 +102,32 @@ TEST_CASE("palette: areas that may meet in a figure differ in darkness or hatch,
     }
 }
 
+TEST_CASE("palette: the lines and areas of a travel window are told apart without colour") {
+  const std::vector<const char*> lines{"guide-end", "transit-window", "schedule", "schedule-best", "travel-window"};
+  const std::vector<const char*> areas{"travel-window", "travel-beyond", "travel-none"};
+  for (const Eye eye : kEyes) {
+    for (const char* first : lines)
+      for (const char* second : lines) {
+        const Look &a = look(first), &b = look(second);
+        if (&a == &b || a.dash != b.dash) continue;
+        INFO(first << " and " << second);
+        const double widths = std::max(a.width, b.width) / std::min(a.width, b.width);
+        CHECK((widths >= 1.4 || contrast(luminance(seen(linear(a.stroke), eye)),
+                                         luminance(seen(linear(b.stroke), eye))) >= 1.4));
+      }
+    for (const char* first : areas)
+      for (const char* second : areas) {
+        const Look &a = look(first), &b = look(second);
+        if (&a == &b) continue;
+        INFO(first << " and " << second);
+        CHECK(a.hatch != b.hatch);
+        CHECK(contrast(darkness(a, 1, eye), darkness(b, 1, eye)) >= 1.15);
+      }
+    // The schedule is read on top of what holds.
+    CHECK(contrast(luminance(seen(linear(look("schedule").stroke), eye)), darkness(look("travel-window"), 1, eye)) >= 4.5);
+  }
+}
+
 TEST_CASE("palette: signs differ in shape") {
   std::set<Shape> shapes;
   for (const Look& l : looks())

@@ -15,7 +15,8 @@ namespace {
 using drawn::Stance;
 
 constexpr std::array kSearched{MarginKind::moment,       MarginKind::clearance, MarginKind::load_side_share,
-                               MarginKind::moment_ratio, MarginKind::tip_angle, MarginKind::energy};
+                               MarginKind::moment_ratio, MarginKind::tip_angle, MarginKind::energy,
+                               MarginKind::force_angle};
 
 struct Found {
   double value = kInfinity;
@@ -56,6 +57,7 @@ class Dense {
   }
   void try_slews(CraneState at) {
     at.slew = domain_.slew.lo;
+    if (!holds_state(s_.loads, domain_, at)) onto_cut(at);
     if (!holds_state(s_.loads, domain_, at)) return;
     const auto all = parts(s_.loads, at, s_.load_case, domain_.payload, true);
     for (const double slew : stops(domain_.slew, 8)) {
@@ -98,7 +100,7 @@ class Dense {
       if (v < found.value) {
         found = {v, at};
         failures = 0;
-      } else if (++failures == 15) {
+      } else if (++failures == 30) {
         step /= 2;
         failures = 0;
       }
@@ -113,6 +115,10 @@ class Dense {
 Stance dunlin(const Pose& X_WC) {
   Stance s;
   s.scenario = rigs::dunlin();
+  LoadCase lift;
+  lift.name = "lift";
+  lift.hoisting_computed = true;
+  s.scenario.criteria.load_cases.push_back(lift);
   s.X_WC = X_WC;
   s.stroke = {0.3, 0.35, 0.4, 0.3};
   drawn::refresh(s);
@@ -125,6 +131,7 @@ double gap_of(MarginKind kind) {
     case MarginKind::moment:
       return 1e-3;
     case MarginKind::energy:
+    case MarginKind::force_angle:
       return 0.5;
     case MarginKind::moment_ratio:
       return 5e-3;
@@ -135,9 +142,8 @@ double gap_of(MarginKind kind) {
   }
 }
 void check_against_grid(Stance& s, Domain domain) {
-  for (const LoadCase& c : s.scenario.criteria.load_cases) {
-    if (!evaluated(c)) continue;
-    s.load_case = c;
+  for (const LoadCase& given : s.scenario.criteria.load_cases) {
+    const LoadCase c = s.load_case = resolved(given, s.scenario);
     for (const auto& [key, dense] : Dense(s, domain).search()) {
       const auto& [edge, kind] = key;
       CAPTURE(c.name, edge, static_cast<int>(kind));

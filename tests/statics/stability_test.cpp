@@ -59,7 +59,6 @@ Placed drawn_world(Draw& draw) {
   o.travel = drawn_part(draw, {0, 1.4});
   s.transit.reset();
   auto& all = s.criteria.load_cases;
-  std::erase_if(all, [](const LoadCase& c) { return !evaluated(c); });
   std::rotate(all.begin(), all.begin() + static_cast<std::ptrdiff_t>(draw.in(0, 4)), all.end());
   all.resize(draw.in(0, 1) < 0.2 ? 2 : 1);
   if (draw.in(0, 1) < 0.8)
@@ -126,7 +125,8 @@ TEST_CASE("every extreme is attained at the state, case and edge it names") {
         tipping_axis(s.edges[static_cast<std::size_t>(least.at.edge)], Vec3(0, 0, -1.62));
     const Measures m =
         measures(parts(p.prepared.loads, least.at.state, c, payload, true), axis, least.at.state.slew);
-    CHECK(m.of(kind) == Approx(least.value).epsilon(1e-9));
+    const double unit = kind == MarginKind::force_angle ? s.force_angle_reference : 1;
+    CHECK(m.of(kind) / unit == Approx(least.value).epsilon(1e-9));
     CHECK(holds_state(p.prepared.loads, p.prepared.domains[least.at.transit ? 1 : 0], least.at.state));
   }
   for (const CaseResult& c : s.cases) CHECK(s.worst.measures.moment <= c.worst.measures.moment);

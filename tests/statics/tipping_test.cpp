@@ -264,6 +264,20 @@ TEST_CASE("on uneven feet angle, moment and their product are those of the publi
   check_all(found, MarginKind::force_angle, {3746.057, 8999.649, 4909.727, 4393.877}, 5e-7);
 }
 
+TEST_CASE("both forms of the force-angle measure: least angle times force, and least of angle times moment") {
+  // Papadopoulos & Rey 1996, alpha = min(theta) |f_r|, and 2000, beta = min(theta |d| |f*|); values derived.
+  const auto least = [](const std::vector<Measures>& all, MarginKind kind) {
+    double out = kInfinity;
+    for (const Measures& m : all) out = std::min(out, m.of(kind));
+    return out;
+  };
+  const auto plan = of_weight(narrow(), {0, 0, 1.2}), feet = of_weight(uneven(), kUnevenCentre);
+  CHECK(least(plan, MarginKind::tip_angle) * 3240 == Approx(2250.952).epsilon(5e-7));
+  CHECK(least(plan, MarginKind::force_angle) == Approx(2250.952).epsilon(5e-7));
+  CHECK(least(feet, MarginKind::tip_angle) * 3240 == Approx(2895.955).epsilon(5e-7));
+  CHECK(least(feet, MarginKind::force_angle) == Approx(3746.057).epsilon(5e-7));
+}
+
 TEST_CASE("the arm times the force of the force-angle measure is the moment about the edge, its angle ours") {
   // For one edge with unit direction a (clockwise), l = (I - aa')(p - c), f = (I - aa') F: the angle between
   // f and l, and d the distance of the axis from f's line (Papadopoulos & Rey 2000; the form was

@@ -82,33 +82,41 @@ TEST_CASE("the tipping load of the textbook crane and its rated shares") {
         Approx((4450 - 0.1 * 75 * 4) / (4 * 1.25)).epsilon(1e-11));
 }
 
-/// Payload at which one state reaches its margin, from two payloads: the moment is linear in it.
-double by_two_points(const Ready& r, const std::vector<Edge>& edges, CraneState at, MarginKind kind,
-                     double margin) {
-  double payload = kInfinity;
-  for (const Edge& e : edges) {
-    const TippingAxis axis = tipping_axis(e, gravity_C(*r.prepared.scenario, r.levelling.X_WC));
-    const auto moment = [&](double q) {
-      MachineLoads loads = r.prepared.loads;
-      loads.payload = q;
-      auto all = parts(loads, at, r.prepared.load_cases[0], true, true);
-      if (kind != MarginKind::moment) {  // sum(min(q_k, (1 + mu_k) q_k)), q_k = M_k - c W_k cos(psi)
-        const double c = kind == MarginKind::clearance ? margin : margin * axis.width;
-        double sum = 0;
-        for (const Part& p : all) {
-          const double one = p.mass * axis.g * axis.cos_psi * ((p.at(at.slew) - axis.c).dot(axis.n) - c);
-          sum += one * (one < 0 ? 1 + p.margin : 1);
-        }
-        return sum;
-      }
-      return measures(all, axis, at.slew).moment - margin;
-    };
-    const double none = moment(0), one = moment(1000);
+/// Payload at which a tip over one edge reaches its margin at a slew angle, from two payloads: the moment is
+/// linear in it.
+class TwoPayloads {
+ public:
+  TwoPayloads(const Ready& r, const CraneState& at) : none_(with(r, at, 0)), much_(with(r, at, kMuch)) {}
+  double at(const TippingAxis& axis, double slew, MarginKind kind, double margin) const {
+    const double none = short_of(none_, axis, slew, kind, margin),
+                 much = short_of(much_, axis, slew, kind, margin);
     if (none < 0) return 0;
-    if (one < none) payload = std::min(payload, none * 1000 / (none - one));
+    return much < none ? none * kMuch / (none - much) : kInfinity;
   }
-  return payload;
-}
+
+ private:
+  static constexpr double kMuch = 1000;
+  static std::vector<Part> with(const Ready& r, const CraneState& at, double payload) {
+    MachineLoads loads = r.prepared.loads;
+    loads.payload = payload;
+    return parts(loads, at, r.prepared.load_cases[0], true, true);
+  }
+  static double short_of(const std::vector<Part>& all, const TippingAxis& axis, double slew, MarginKind kind,
+                         double margin) {
+    // sum(min(q_k, (1 + mu_k) q_k)), q_k = M_k - c W_k cos(psi); for a moment c is 0 and its margin comes
+    // off.
+    const double c = kind == MarginKind::moment      ? 0
+                     : kind == MarginKind::clearance ? margin
+                                                     : margin * axis.width;
+    double sum = kind == MarginKind::moment ? -margin : 0;
+    for (const Part& p : all) {
+      const double one = p.mass * axis.g * axis.cos_psi * ((p.at(slew) - axis.c).dot(axis.n) - c);
+      sum += one * (one < 0 ? 1 + p.margin : 1);
+    }
+    return sum;
+  }
+  std::vector<Part> none_, much_;
+};
 
 struct Drawn {
   Ready r;
@@ -142,31 +150,34 @@ Drawn drawn_study(Draw& draw, double tilt) {
   return d;
 }
 
-/// The least payload over a dense sweep of the cell, and the greatest over luffs of the least over the rest.
+/// The least payload over a dense sweep of the cell.
 double brute_force(const Drawn& d, const CapacityCell& cell, int luffs, int slews) {
   const Prepared& p = d.r.prepared;
-  const auto edges = support_polygon(d.r.contacts, d.r.levelling.X_WC);
   const Domain domain = narrowed(p.domains[0], p.load_cases[0]);
   const auto [fewest, most] = units_left(p.loads, p.load_cases[0], domain);
+  std::vector<TippingAxis> axes;
+  for (const Edge& e : support_polygon(d.r.contacts, d.r.levelling.X_WC))
+    axes.push_back(tipping_axis(e, gravity_C(*p.scenario, d.r.levelling.X_WC)));
   double least = kInfinity;
   for (const CurvePiece& piece : curve_at_reach(p.loads, p.domains[0], d.reach))
     for (int k = 0; k <= luffs; ++k) {
       const double z = piece.end[0].height + (piece.end[1].height - piece.end[0].height) * k / luffs;
       const BoomSetting set = setting_of(p.loads, piece.ahead, {std::hypot(piece.ahead, z), z});
-      for (int i = 0; i <= slews; ++i)
-        for (const double travel : {domain.travel.lo, domain.travel.middle(), domain.travel.hi})
-          for (const double line : {domain.line.lo, domain.line.hi})
-            for (const int units : {fewest, most})
-              least = std::min(least, by_two_points(d.r, edges,
-                                                    {cell.slew.lo + cell.slew.width() * i / slews, set.luff,
-                                                     std::max(0.0, set.extension), travel, line, units},
-                                                    d.kind, d.margin));
+      for (const double travel : {domain.travel.lo, domain.travel.middle(), domain.travel.hi})
+        for (const double line : {domain.line.lo, domain.line.hi})
+          for (const int units : {fewest, most}) {
+            const TwoPayloads two(d.r, {0, set.luff, std::max(0.0, set.extension), travel, line, units});
+            for (int i = 0; i <= slews; ++i)
+              for (const TippingAxis& axis : axes)
+                least = std::min(
+                    least, two.at(axis, cell.slew.lo + cell.slew.width() * i / slews, d.kind, d.margin));
+          }
     }
   return least;
 }
 
 TEST_CASE("on a level chassis the capacity is the least of a dense sweep, both mounts, all booms") {
-  for (int i = 0; i < cases() / 4; ++i) {
+  for (int i = 0; i < cases(); ++i) {
     Draw draw{41, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     Drawn d = drawn_study(draw, 0);
@@ -178,7 +189,7 @@ TEST_CASE("on a level chassis the capacity is the least of a dense sweep, both m
     const CapacityCell& cell =
         c.cells[static_cast<std::size_t>(draw.in(0, static_cast<double>(c.cells.size())))];
     REQUIRE(cell.has_state);
-    const double swept = brute_force(d, cell, 6, 40);
+    const double swept = brute_force(d, cell, 4, 24);
     CAPTURE(cell.capacity, swept, cell.gap, static_cast<int>(d.kind), cell.slew.lo);
     CHECK(cell.capacity <= swept * (1 + 1e-9) + 1e-9);
     if (std::isfinite(swept)) CHECK(cell.capacity >= swept * (1 - 5e-3) - 1e-6);
@@ -187,7 +198,7 @@ TEST_CASE("on a level chassis the capacity is the least of a dense sweep, both m
 }
 
 TEST_CASE("on a tilted chassis the capacity stays below a dense sweep, by no more than its gap allows") {
-  for (int i = 0; i < cases() / 16; ++i) {
+  for (int i = 0; i < cases() / 5; ++i) {
     Draw draw{42, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     Drawn d = drawn_study(draw, 0.15);
@@ -197,7 +208,7 @@ TEST_CASE("on a tilted chassis the capacity stays below a dense sweep, by no mor
     const Capacity c = capacity(d.r.prepared, d.r.levelling, d.r.contacts, asked, {});
     const CapacityCell& cell =
         c.cells[static_cast<std::size_t>(draw.in(0, static_cast<double>(c.cells.size())))];
-    const double swept = brute_force(d, cell, 12, 40);
+    const double swept = brute_force(d, cell, 8, 24);
     CAPTURE(cell.capacity, swept, cell.gap, static_cast<int>(d.kind), cell.slew.lo);
     CHECK(cell.capacity <= swept * (1 + 1e-9) + 1e-9);
     if (std::isfinite(swept)) CHECK(cell.capacity >= swept * (1 - 5e-3) - 2e-2);
@@ -226,10 +237,10 @@ TEST_CASE("just below its capacity a machine keeps each margin, just above it do
     Draw draw{43, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     Drawn d = drawn_study(draw, 0);
-    constexpr MarginKind kKinds[] = {MarginKind::moment,          MarginKind::clearance,
-                                     MarginKind::load_side_share, MarginKind::moment_ratio,
-                                     MarginKind::tip_angle,       MarginKind::energy};
-    d.kind = kKinds[static_cast<std::size_t>(draw.in(0, 6))];
+    constexpr MarginKind kKinds[] = {MarginKind::moment, MarginKind::clearance, MarginKind::load_side_share,
+                                     MarginKind::moment_ratio, MarginKind::tip_angle};
+    const bool searched = i % 10 == 9;  // dear: few of them, and few cells
+    d.kind = searched ? MarginKind::energy : kKinds[static_cast<std::size_t>(draw.in(0, 5))];
     d.margin = d.kind == MarginKind::moment_ratio ? 1.2
                : d.kind == MarginKind::tip_angle  ? 0.08
                : d.kind == MarginKind::energy     ? 5
@@ -237,7 +248,7 @@ TEST_CASE("just below its capacity a machine keeps each margin, just above it do
     d.r.prepared.load_cases[0].margin = {{d.kind, d.margin}};
     CapacityAsked asked;
     asked.reaches = {d.reach};
-    asked.slew_step = radians(20);
+    asked.slew_step = radians(searched ? 90 : 20);
     const Capacity c = capacity(d.r.prepared, d.r.levelling, d.r.contacts, asked, {});
     for (std::size_t k = 0; k < c.cells.size(); k += 5) {
       const CapacityCell& cell = c.cells[k];

@@ -235,13 +235,15 @@ TEST_CASE("A raster that could not be written leaves the older file and nothing 
   const made::Folder programs;
   const Program program(script(programs, "kill -SEGV $$"));
   const RasterToWrite raster{Vec2(0, 0), Vec2(1, 1), 1, 1, {0}};
-  CHECK_THROWS_WITH(write_raster(path, raster),
-                    Catch::Contains("map.tif: cannot be written") && Catch::Contains("signal 11"));
+  CHECK_THROWS_WITH(write_raster(path, raster), Catch::StartsWith(path + ": cannot be written (") &&
+                                                    Catch::Contains("signal 11") && Catch::EndsWith(")"));
   CHECK(file_bytes(path) == "older");
   std::size_t files = 0;
   for ([[maybe_unused]] const auto& entry :
        std::filesystem::directory_iterator(std::filesystem::path(path).parent_path()))
     ++files;
   CHECK(files == 1);
-  CHECK_THROWS_WITH(write_raster(folder / "no/such/map.tif", raster), Catch::Contains("cannot be written"));
+  const std::string nowhere = folder / "no/such/map.tif";
+  CHECK_THROWS_WITH(write_raster(nowhere, raster),
+                    Catch::StartsWith(nowhere + ": cannot be written (") && Catch::EndsWith(")"));
 }

@@ -569,7 +569,7 @@ TEST_CASE("A damaged raster is refused with a reason or gives as many posts as b
   const Folder folder;
   const std::string whole =
       made::tiff_file(posts(), {.nodata = "-9999", .metadata = made::item("unittype", "m")});
-  const auto mutants = static_cast<std::uint64_t>(std::max(cases() / 5, 20));
+  const auto mutants = static_cast<std::uint64_t>(std::max(cases() / 10, 20));
   std::uint64_t taken = 0;
   for (std::uint64_t i = 0; i < mutants; ++i) {
     std::string bytes = whole;

@@ -14,7 +14,7 @@ _rimstance() {
   COMPREPLY=()
   for ((k = 1; k < COMP_CWORD; ++k)); do
     case ${COMP_WORDS[k]} in
-      inspect | stand | capacity | new | schema)
+      inspect | stand | capacity | counterweight | new | schema)
         command=${COMP_WORDS[k]}
         break
         ;;
@@ -28,6 +28,10 @@ _rimstance() {
       ;;
     --up)
       mapfile -t COMPREPLY < <(compgen -W 'x y z' -- "$word")
+      return
+      ;;
+    --by)
+      mapfile -t COMPREPLY < <(compgen -W 'reach setting' -- "$word")
       return
       ;;
     --unit)
@@ -44,7 +48,8 @@ _rimstance() {
         --posts --json -o --quiet'
       ;;
     stand) options='-h --help --json -o --quiet --set --gap --threads' ;;
-    capacity) options='-h --help --reaches --slew-step --json -o --quiet --set --gap --threads' ;;
+    capacity) options='-h --help --by --reaches --luffs --extensions --slew-step --json -o --quiet --set --gap --threads' ;;
+    counterweight) options='-h --help --reaches --slew-step --json -o --quiet --set --gap --threads' ;;
     new) options='-h --help --quiet' ;;
     schema) options='-h --help' ;;
   esac
@@ -53,11 +58,11 @@ _rimstance() {
     return
   fi
   case $command in
-    '') mapfile -t COMPREPLY < <(compgen -W 'inspect stand capacity new schema' -- "$word") ;;
+    '') mapfile -t COMPREPLY < <(compgen -W 'inspect stand capacity counterweight new schema' -- "$word") ;;
     inspect)
       _rimstance_files "$word" '\.(ply|obj|stl|off|asc|las|xyz|txt|csv|pts|gltf|glb|dae|3mf|fbx|3ds|x3d|lwo|tiff?|img|lbl|xml|cub|nc|png|hdr|dem)$'
       ;;
-    stand | capacity) _rimstance_files "$word" '\.ya?ml$' ;;
+    stand | capacity | counterweight) _rimstance_files "$word" '\.ya?ml$' ;;
     new)
       compopt -o filenames 2>/dev/null
       mapfile -t COMPREPLY < <(compgen -d -- "$word")

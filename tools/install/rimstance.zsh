@@ -9,6 +9,7 @@ _rimstance() {
     'inspect:facts about a terrain file'
     'stand:place, level and assess the machine'
     'capacity:payload over reach and slew'
+    'counterweight:travels and masses that hold, and a schedule'
     'new:write a scenario to start from'
     'schema:JSON Schema of scenario files'
   )
@@ -48,8 +49,16 @@ _rimstance() {
         stand) _arguments $help $common $scenario ;;
         capacity)
           _arguments $help $common $scenario \
+            '--by[reach, or luff and extension]:stations:(reach setting)' \
             '--reaches[stations over the reach]:number: ' \
+            '--luffs[by setting, stations over the luff]:number: ' \
+            '--extensions[by setting, stations over the extension]:number: ' \
             '--slew-step[width of the cells of slew]:angle: '
+          ;;
+        counterweight)
+          _arguments $help $common $scenario \
+            '--reaches[stations over the reach]:number: ' \
+            '--slew-step[width of the ranges of slew]:angle: '
           ;;
         new) _arguments $help '--quiet[no notes]' '1:folder:_files -/' ;;
         schema) _arguments $help ;;

@@ -13,8 +13,9 @@ struct BoomPart {
 };
 
 /// What a boom kind must answer. Laws, for every kind: length() and every part's moment never fall with
-/// extension; between two neighbouring breakpoints, length is linear in extension and each part's
-/// moment / length and mass are monotone. The certified search stands on these laws; a test checks them.
+/// extension; between two neighbouring breakpoints, length is linear in extension, each part's mass and what is
+/// in the magazine are linear in it and its moment quadratic, and moment / length and mass are monotone. The
+/// certified search stands on these laws; a test checks them.
 class BoomShape {
  public:
   virtual ~BoomShape() = default;

@@ -56,7 +56,7 @@ struct Part {
   Vec3 fixed = Vec3::Zero(), cosine = Vec3::Zero(), sine = Vec3::Zero();
   double mass = 0;     ///< factored [kg]; a release's upward pull is a part with negative mass
   double margin = 0;   ///< growth allowance that applies in this case, a share
-  bool weight = true;  ///< false for an upward pull: a load, not a weight
+  bool weight = true;  ///< false for a release's or a stall's pull: a load, not a weight
   Vec3 at(double slew) const { return fixed + std::cos(slew) * cosine + std::sin(slew) * sine; }
 };
 

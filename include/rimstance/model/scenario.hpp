@@ -66,22 +66,27 @@ inline constexpr int kMarginKinds = 7;
 /// One way of loading the machine that must hold. Data, with its source.
 struct LoadCase {
   std::string name;
-  std::string source;            ///< standard or practice and clause
-  double load_factor = 1;        ///< a, on all that hangs
-  double boom_factor = 0;        ///< b, on F hung at the tip in addition (moments only)
-  double tipping_load = kUnset;  ///< share s: the same as load_factor 1/s and M >= 0
-  bool payload = true;           ///< `payload: none` makes it false
-  bool head_down = false;        ///< head on the floor: only hanging line
-  double release = kUnset;       ///< k: upward pull k Q at the tip
-  double stall = kUnset;         ///< share of hoist.line_pull that replaces P
-  double hoisting = kUnset;      ///< phi; later
-  bool hoisting_computed = false;
-  bool swing = false;  ///< slewing inertia and swing
+  std::string source;              ///< standard or practice and clause
+  double load_factor = 1;          ///< a, on all that hangs
+  double boom_factor = 0;          ///< b, on F hung at the tip in addition (moments only)
+  double tipping_load = kUnset;    ///< share s: the same as load_factor 1/s and M >= 0
+  bool payload = true;             ///< `payload: none` makes it false
+  bool head_down = false;          ///< head on the floor: only hanging line
+  double release = kUnset;         ///< k: upward pull k Q at the tip
+  double stall = kUnset;           ///< share of hoist.line_pull that replaces P
+  double hoisting = kUnset;        ///< phi >= 1, on all that hangs
+  bool hoisting_computed = false;  ///< `hoisting: physics`
+  bool swing = false;              ///< slewing inertia and swing
   bool swing_settled = false;
   bool luff_steepest = false;           ///< narrows the case to the greatest luff
   bool counterweight_end = false;       ///< narrows the case to the end of the travel
   bool mass_margin = true;              ///< `mass_margin: none` makes it false
   std::map<MarginKind, double> margin;  ///< required, SI; absent kinds are not required
+
+  // What follows from machine, gravity and operation; resolved() (loads/load_case) sets it.
+  double stall_pull = kUnset;     ///< downward pull of the stalled hoist over gravity [kg]
+  double hoisting_rate = kUnset;  ///< C of phi = 1 + C / sqrt(P): v / g sqrt(k) of the pick-up [sqrt(kg)]
+  double hoisting_line = kUnset;  ///< line paid out at that pick-up [m]
 };
 
 struct Criteria {
@@ -92,9 +97,10 @@ struct Criteria {
   bool settle_proof_slew = false;
   double levelled_luff = kUnset, levelled_extension = kUnset, levelled_travel = kUnset;  ///< NaN: default
   double stroke_left = 0;                                                                ///< [m]
-  double wheel_clearance = 0;                                                            ///< [m]
-  double belly_clearance = 0;                                                            ///< [m]
-  bool foot_limits = false;                                ///< leg_limit of each outrigger is checked
+  double travel_reserve = 0;   ///< a schedule keeps from the ends of a travel window [m]
+  double wheel_clearance = 0;  ///< [m]
+  double belly_clearance = 0;  ///< [m]
+  bool foot_limits = false;    ///< leg_limit of each outrigger is checked
   double bearing = kUnset, slip = kUnset, slope = kUnset;  ///< required factors; NaN: not asked
   double rim = kUnset;  ///< required distance to the rim [m]; NaN: not asked
   std::vector<LoadCase> load_cases;

@@ -1,9 +1,10 @@
 #pragma once
 #include <string>
+#include <vector>
 
 #include "rimstance/output/figure.hpp"
 #include "rimstance/output/stand.hpp"
-#include "rimstance/output/table.hpp"
+#include "rimstance/output/workbook.hpp"
 #include "rimstance/study/capacity.hpp"
 
 namespace rimstance {
@@ -20,8 +21,17 @@ std::string capacity_text(const Value& described);
 /// One row a cell.
 Table capacity_table(const Value& described);
 
-/// Reach over slew seen from above, boom forward to the right: what may hang where, and by which limit, told
-/// by hatch and letter as well as by shade; lines of equal payload; the payload's own reach.
-Figure capacity_figure(const Capacity&, const Prepared&);
+/// One row a reach (or luff and extension), one column a slew cell, capacities in it.
+Table capacity_matrix(const Value& described);
+
+/// Both as a spreadsheet, with a sheet of notes: scenario, payload, cautions.
+std::vector<Sheet> capacity_sheets(const Value& described);
+
+/// Reach to the right and slew upwards: what may hang where, and by which limit, told by hatch and words as
+/// well as by shade; lines of equal payload; the payload's own reach, and what is carried there. Of a
+/// capacity by reach.
+Figure capacity_figure(const Capacity&, const Standing&, const Prepared&);
+/// The same seen from above, boom forward upwards.
+Figure capacity_polar_figure(const Capacity&, const Standing&, const Prepared&);
 
 }  // namespace rimstance

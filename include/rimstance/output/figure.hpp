@@ -63,6 +63,7 @@ struct Figure {
   std::string title, subtitle;
   Box2 frame;  ///< what is shown [m], both sides > 0; marks are clipped to it
   std::string x_label, y_label;
+  double y_shows = 1;  ///< what the y axis is labelled with per metre of the frame: another quantity than x
   bool north_arrow = false, scale_bar = false;
   std::vector<Mark> marks;  ///< drawn in this order; notes and dimensions last
   struct Key {

@@ -41,14 +41,18 @@ bool holds_state(const MachineLoads&, const Domain&, const CraneState&);
 /// one of the two. Where no cut is set and gravity is along C's z those are states of the box, so the
 /// bound is attained and nothing is left to search.
 /// Measures other than the moment ask at a level: "is it nowhere below v?" is the sign of a linear form
-/// of the weights (for the energy: of a tangent of its convex level set), answered the same way.
+/// of the weights (for energy and force-angle: of a tangent of their level sets, which are convex towards
+/// what is too high), answered the same way. Where the centre lies below the axis, or outside it, the
+/// force-angle's level set bends the other way: then D atan2(D, H) is bounded by the cell's least D and
+/// greatest H (least H where D < 0), and cells are split until that is close. A force-angle is in N m rad
+/// here.
 ///
 /// `not_above`: a value known from elsewhere; the search may stop once nothing below it can be here.
 /// Then, and over an empty domain, and for a ratio where nothing overturns, the value is +inf.
-/// Clearance and share where a release pulls more than all weights press: -inf.
-/// `goal.gap` is absolute, in the measure's unit, and must be > 0; the gap reached may be smaller, or
-/// larger if the search had to stop early; NaN if it gave up and nothing is proven. `goal.decide_at`: only
-/// the sign of (least - it) is wanted.
+/// An energy under a pull does not exist: +inf. Clearance and share where a release pulls more than all
+/// weights press: -inf. `goal.gap` is absolute, in the measure's unit, and must be > 0; the gap reached may
+/// be smaller, or larger if the search had to stop early; NaN if it gave up and nothing is proven.
+/// `goal.decide_at`: only the sign of (least - it) is wanted.
 [[nodiscard]] Certified<CraneState> least_over(const MachineLoads&, const LoadCase&, const Domain&,
                                                const TippingAxis&, MarginKind, const SearchGoal&,
                                                double not_above = kInfinity);

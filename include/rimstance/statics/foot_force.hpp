@@ -23,6 +23,9 @@ class FootForces {
   FootForces(const Prepared&, const Pose& X_WC, std::span<const Contact>);
   std::size_t count() const { return points_.size(); }
   const FootShare& share(std::size_t foot) const { return shares_[foot]; }
+  /// Force on a foot, while every foot carries, of a unit mass in C where gravity leans to press on `pressed`
+  /// [m/s2]; all_carry(i, i) is share(i).most.
+  LinearForm all_carry(std::size_t foot, std::size_t pressed) const;
   /// Elastic equilibrium, lift-off included, at a slew angle: greatest (side 1) or least (-1) force on a foot
   /// [N]; NaN where the machine tips.
   double at(std::span<const Part>, double slew, std::size_t foot, int side) const;
@@ -35,6 +38,7 @@ class FootForces {
   std::vector<Support> supports_;
   std::vector<Vec3> points_;  ///< contacts from origin_, W
   std::vector<FootShare> shares_;
+  std::vector<Vec3> per_load_;  ///< force on a foot per (weight, weight x, weight y), times gravity
 };
 
 }  // namespace rimstance

@@ -13,4 +13,20 @@ Vec2 resultant_W(const Prepared&, const Pose& X_WC, const At&);
 /// for pictures: at the ends of luff, extension, travel, line and units, every five degrees of slew.
 std::vector<Vec2> resultant_region_W(const Prepared&, const Pose& X_WC);
 
+/// The resultant's way in plan as the platform turns.
+struct ResultantPath {
+  struct Point {
+    double slew;  ///< [rad]
+    Vec2 at_W;
+    double inside;  ///< horizontal distance to the nearest side of the support polygon, negative outside [m]
+  };
+  int load_case = -1;  ///< of Prepared::load_cases
+  bool transit = false;
+  std::vector<Point> points;
+};
+
+/// One path per load case that has a worst state: at that state, over the slew of its part of the envelope,
+/// every five degrees and at the worst slew. Basic masses, gravity upright.
+std::vector<ResultantPath> resultant_paths(const Prepared&, const Pose& X_WC, const Stability&);
+
 }  // namespace rimstance

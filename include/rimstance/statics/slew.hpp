@@ -1,5 +1,6 @@
 #pragma once
 #include <span>
+#include <vector>
 
 #include "rimstance/base/frames.hpp"
 
@@ -26,6 +27,9 @@ struct SlewLeast {
 
 /// Exact least value on [lo, hi]: at an end or at atan2(c, b) + pi. No sampling.
 SlewLeast least(const Wave&, const Interval& slew);
+
+/// Where the wave is zero strictly inside the interval, rising.
+std::vector<double> zeros(const Wave&, const Interval& slew);
 
 /// +1 where the wave is nowhere negative on the interval, -1 where nowhere positive, 0 otherwise.
 int sign_on(const Wave&, const Interval& slew);

@@ -1,8 +1,11 @@
 #pragma once
+#include <cstdint>
+#include <span>
 #include <string>
 #include <vector>
 
 #include "rimstance/stance/ways_out.hpp"
+#include "rimstance/statics/part_loads.hpp"
 #include "rimstance/statics/stability.hpp"
 
 namespace rimstance {
@@ -23,6 +26,7 @@ struct [[nodiscard]] Standing {
   Levelling levelling;
   std::vector<Contact> contacts;
   Stability stability;
+  PartLoads parts;                    ///< what designers of the parts read off; Question::extremes only
   std::vector<Violation> violations;  ///< worst first
   std::vector<WayOut> ways_out;       ///< where it cannot be levelled
   double spacing = kUnset;  ///< of the terrain's posts around the coarsest pad, sqrt(2 mean facet area) [m]
@@ -35,5 +39,16 @@ struct [[nodiscard]] Standing {
 /// Question::verdict leaves out ways out, foot loads and leasts.
 Standing stand(const Prepared&, const Terrain&, const Spot&, Question, const Control&,
                double gap = kDefaultGap);
+
+/// What a search over stands asks of each.
+struct Verdict {
+  bool holds = false;            ///< stand() would find nothing violated
+  std::int64_t evaluations = 0;  ///< effort, as Stability counts it
+};
+/// As cheap as Question::verdict where that fails; else the forces on the feet are asked too, where legs have
+/// limits, first at the states in `doubtful` (where they were greatest elsewhere). Does not hold off the
+/// terrain.
+Verdict verdict(const Prepared&, const Terrain&, const Spot&, const Control&,
+                std::span<const At> doubtful = {});
 
 }  // namespace rimstance

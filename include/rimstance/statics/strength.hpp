@@ -14,9 +14,9 @@ struct Strength {
   double reach = kUnset;                    ///< there [m]
 };
 
-/// Forces of all that hangs, payload included, unfactored: weights in the platform's own plane, at the state
-/// of the operation that is worst for each. What has no limit is not listed. Strength does not shrink with
-/// gravity: the limits are forces.
+/// Forces of all that hangs, payload included, unfactored but for the hoisting factor where a case has one:
+/// weights in the platform's own plane, at the state of the operation that is worst for each. What has no limit
+/// is not listed. Strength does not shrink with gravity: the limits are forces.
 std::vector<Strength> strengths(const Prepared&);
 
 }  // namespace rimstance

@@ -33,17 +33,18 @@ struct TippingAxis {
 TippingAxis tipping_axis(const Edge&, const Vec3& gravity_C, double rotated = 0);
 
 /// How far one state is from tipping over one edge. NaN: does not exist there. Where gravity is rotated over
-/// an inclined edge, moment, clearance and share are those of the worst way it can lean; ratio, angle and
-/// energy those of leaning straight out, which differ in the second order.
+/// an inclined edge, moment, clearance and share are those of the worst way it can lean; ratio, angle,
+/// energy and force-angle those of leaning straight out, which differ in the second order.
 struct Measures {
   double moment = kUnset;     ///< restoring moment M [N m]; > 0 keeps the machine down (McGhee & Frank 1968)
   double clearance = kUnset;  ///< M / (R_v cos psi) [m], R_v the vertical part of all loads
   double moment_ratio =
       kUnset;  ///< restoring over overturning by body (common practice); NaN if nothing overturns
   double tip_angle = kUnset;  ///< [rad], positive inside (Papadopoulos & Rey 1996)
-  double energy = kUnset;     ///< to tip [J] (Messuri & Klein 1985); 0 when already over; NaN under a release
+  double energy = kUnset;     ///< to tip [J] (Messuri & Klein 1985); 0 when already over; NaN under a pull
   double load_side_share = kUnset;  ///< clearance over the polygon's width normal to the edge
-  double force_angle = kUnset;      ///< tip angle times |moment| [N m rad] (Papadopoulos & Rey 2000)
+  double force_angle = kUnset;  ///< tip angle times |moment| [N m rad], theta |d| |f*| of the 2000 form of
+                                ///< Papadopoulos & Rey, where |d| |f*| is the moment about the edge
   double of(MarginKind) const;
 };
 

@@ -33,38 +33,60 @@ struct Governing {
   bool without_load = false;  ///< met already at no payload
 };
 
-/// A reach and a range of slew.
+/// A reach, or one luff and extension, and a range of slew.
 struct CapacityCell {
-  double reach = kUnset;     ///< [m], platform plane
-  Interval slew;             ///< [rad]
-  bool has_state = false;    ///< false: no luff and extension of the operation has this reach
+  double reach = kUnset;                     ///< [m], platform plane
+  double luff = kUnset, extension = kUnset;  ///< what was asked by setting; by reach: not set
+  Interval slew;                             ///< [rad]
+  bool has_state = false;                    ///< false: the operation, cuts included, has no such state
   double capacity = kUnset;  ///< least over the states of the cell [kg]; +inf: nothing limits it
   double gap = kUnset;       ///< the payload that tips lies at most this far above [kg]
   Governing governing;       ///< of the least
-  double best = kUnset;      ///< greatest over the luffs of that reach, each with its worst slew [kg]
+  /// Each limit that some state of the cell meets without payload, once; at the ends of curves of one reach,
+  /// and wherever else the search has looked.
+  std::vector<Governing> met_without_load;
+  double best = kUnset;  ///< greatest over the luffs of that reach, each with its worst slew [kg]
+  /// No luff carries more than best + this [kg]. Unset where that is not known: heights play a part (tilted
+  /// edges, gravity that leans), a leg governs, or a margin that no linear form tells.
+  double best_gap = kUnset;
   double best_luff = kUnset, best_extension = kUnset;
 };
 
-/// Where capacity is asked for.
+/// Where capacity is asked for: at reaches, or at luffs times extensions.
 struct CapacityAsked {
-  std::vector<double> reaches;     ///< [m], rising
-  double slew_step = radians(10);  ///< width of the slew cells, which tile the operation's slew
+  std::vector<double> reaches;            ///< [m], rising
+  std::vector<double> luffs, extensions;  ///< [rad], [m], rising; looked at where `reaches` is empty
+  double slew_step = radians(10);         ///< width of the slew cells, which tile the operation's slew
 };
 
-/// `count` stations over the operation's reach, ends included.
+/// `count` (>= 2) stations over an interval, ends included; one where it is a point.
+std::vector<double> stations(const Interval&, int count);
+/// The same over the operation's reach, cuts observed.
 std::vector<double> reach_stations(const Prepared&, int count);
 
 struct [[nodiscard]] Capacity {
   std::vector<Edge> edges;          ///< as in Stability; empty: nothing stands
   std::string reason;               ///< why nothing stands
-  std::vector<CapacityCell> cells;  ///< reach by reach, slew rising
-  std::int64_t evaluations = 0;
+  bool by_setting = false;          ///< cells of luff and extension, not of reach
+  std::vector<CapacityCell> cells;  ///< reach by reach, or luff by luff and in it by extension; slew rising
+  std::int64_t evaluations = 0;     ///< sums about an edge whose least over slew was taken
 };
 
-/// On the contacts of a levelled pose. A margin of energy or force-angle, and a tip angle under a release, is
-/// found by bisection of certified minima; once a foot lifts, its force is sampled every five degrees of slew
-/// as in foot loads. Gravity that leans (set_error, work_tilt) leans straight out over each edge; over an
-/// inclined edge that is not quite the worst way, and the payload may be greater in the second order.
+/// On the contacts of a levelled pose.
+///   travel, line, units   concave: their ends; of a schedule, the travels it has at that reach and slew
+///   luffs of one reach    concave along them where heights play no part; else the curve is cut until nothing
+///                         in between is lower, or the gap says by how much it may be
+///   gravity that leans    (set_error, work_tilt) the worst way over each edge: what that costs beyond
+///   leaning
+///                         straight out is bounded over the operation and taken off (least capacity, never
+///                         more)
+///   legs                  exact on four feet, lifted ones included; on more, sampled every five degrees of
+///   slew
+///                         once a foot lifts
+///   energy, force-angle, tip angle under a pull   bisection of certified minima over all states of a reach;
+///                         of a force-angle, whose reference changes with the payload, the crossing that
+///                         finds
+///   best                  sections of the curve between two limits that take over from one another
 Capacity capacity(const Prepared&, const Levelling&, std::span<const Contact>, const CapacityAsked&,
                   const Control&);
 

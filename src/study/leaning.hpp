@@ -1,0 +1,60 @@
+#pragma once
+#include <optional>
+
+#include "rules.hpp"
+
+namespace rimstance {
+
+/// Where the tip is: so far ahead of the foot pin, somewhere in a range of heights above it, the boom
+/// somewhere in a range of lengths [m].
+struct TipBox {
+  Interval ahead, height, length;
+};
+
+/// What gravity leaning the worst way over an inclined edge may take from a rule more than leaning straight
+/// out, which is what the rule's waves hold [N m]. Nothing on a level edge, nor where gravity does not lean.
+///   cost(D, H) = sin(phi) (sqrt(h^2 + (d sin(psi))^2) - h),  d, h the weights' first moments across and
+///   above
+/// the edge in the field that does not lean. It is convex and homogeneous, so that of a sum is at most the
+/// sum of costs; and while it grows slower than the moment, it is greatest where the moment is least. A rule
+/// of a margin that is defined by leaning straight out (ratio, tip angle) has no cost.
+class Leaning {
+ public:
+  Leaning(const Prepared&, const Rule&, const Edge&, const Vec3& gravity_C, double lean);
+  bool costs() const { return costs_; }
+
+  /// Over the whole operation: `cost` covers payloads up to `up_to`; fixed + m per_kg covers any mass m at
+  /// the tip, less closely.
+  struct Coarse {
+    double up_to = kInfinity, cost = 0;
+    double fixed = 0, per_kg = 0;
+  };
+  const Coarse& coarse() const { return coarse_; }
+  /// With the tip in a box, payloads up to that one, every travel, line and count of units.
+  double cost(const TipBox&, double payload) const;
+  /// The same over the whole operation.
+  double cost(double payload) const { return cost(all_, payload); }
+
+ private:
+  struct Moments;
+  Moments sum(const Moments&, const Moments& per_kg, double load) const;
+  Moments lumps() const;
+  Moments boom(const TipBox&) const;
+  Moments tip(const TipBox&) const;
+  Moments weighed(const Interval& mass, const Vec3& p_lo, const Vec3& p_hi, bool on_platform) const;
+  Interval hanging() const;
+  double greatest_load(double payload) const;
+  double cost_anywhere(const Moments&) const;
+  double cost_at(const Moments&, double across) const;
+  double cost_of(const Moments&) const;
+
+  const MachineLoads& loads_;
+  const Rule& rule_;
+  TippingAxis axis_;
+  Vec3 level_v_;  ///< up along the edge's plane in the field that does not lean
+  bool costs_ = false;
+  TipBox all_;  ///< of the operation
+  Coarse coarse_;
+};
+
+}  // namespace rimstance

@@ -1,0 +1,76 @@
+#pragma once
+#include <memory>
+#include <vector>
+
+#include "bounded.hpp"
+#include "leaning.hpp"
+#include "leg_limits.hpp"
+#include "rules.hpp"
+
+namespace rimstance {
+
+/// Everything that limits a payload, tip by tip and sector by sector.
+class Limits {
+ public:
+  Limits(const Prepared&, const Pose& X_WC, std::span<const Contact>, std::span<const Edge>,
+         const std::vector<Sector>&);
+
+  /// What one tip may carry over a sector.
+  Bounded most(const TipPlace&, std::size_t sector);
+
+  /// Rules whose waves hold heights: between the ends of a piece their sums may be lower than at both.
+  std::vector<std::size_t> suspects(const CurvePiece&) const;
+  /// A payload that a rule holds all along the piece, at most `most`; negative: it may not hold without any.
+  /// The sum is concave in the boom's length and in the tip's height: with one of either end nothing in
+  /// between is lower.
+  double held_inside(std::size_t rule, const CurvePiece&, std::size_t sector, double most);
+  /// A rule at one tip.
+  void offer(std::size_t rule, const TipPlace&, std::size_t sector, Bounded&);
+
+  /// Margins that no linear form tells, over all states of a reach: lowers `least` to what they leave; how
+  /// far the payload that breaks them may lie below it, at most `room` (> 0).
+  double curved_at(double reach, std::size_t sector, double room, Bounded& least);
+  /// Does a margin that no linear form tells play a part?
+  bool curved() const { return !curved_.empty(); }
+  bool level() const;  ///< heights play no part in any rule
+  std::int64_t evaluations() const { return evaluations_; }
+
+ private:
+  /// A rule with what does not depend on the boom: the lumps, per corner and sector.
+  struct Ready {
+    Lever lever;
+    Leaning lean;
+    std::vector<std::vector<Folded>> lumps;
+  };
+  struct Curved {
+    int load_case;
+    MarginKind kind;
+    double margin;
+  };
+  /// The boom of a rule, or where it counts as one body its two possible counts.
+  std::vector<Folded> booms(const Ready&, double ahead, const CurveEnd& length, const CurveEnd& height,
+                            std::size_t sector) const;
+  /// `boom` and `tip` are those of a state in the box, or bound them all.
+  Held hold(const Ready&, std::size_t corner, std::size_t sector, const Folded& boom, const Wave& tip,
+            const TipBox&, double most);
+  Held hold_straight(const Ready&, std::size_t corner, std::size_t sector, const Folded& boom,
+                     const Wave& tip, double cost, double cost_per_kg, double most);
+  void by_strength(const TipPlace&, Bounded&) const;
+  /// Margins that no linear form tells: bisection of certified minima.
+  void by_curved(const TipPlace&, std::size_t sector, Bounded&);
+  Governing governing(const Ready&, const Held&, const TipPlace&, const Lever::Corner&) const;
+  bool keeps(const Curved&, std::size_t edge, const Domain&, double payload, Governing&);
+  void bisect(const Curved&, std::size_t edge, const Domain&, Bounded&);
+
+  const Prepared& prepared_;
+  Pose X_;
+  std::vector<Edge> edges_;
+  const std::vector<Sector>& sectors_;
+  std::vector<Rule> rules_;
+  std::vector<Ready> ready_;  ///< of rules_, which stay where they are
+  std::vector<Curved> curved_;
+  std::unique_ptr<LegLimits> legs_;
+  std::int64_t evaluations_ = 0;
+};
+
+}  // namespace rimstance
