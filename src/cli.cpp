@@ -231,6 +231,8 @@ int run_capacity(const std::string& file, const CapacityOptions& options, const 
     write_result(common, "capacity.txt", capacity_text(result));
     write_result(common, "capacity.csv", to_csv(capacity_table(result)));
     write_result(common, "capacity.xlsx", to_xlsx(capacity_sheets(result)));
+    if (!found.cells.empty() && found.by_setting)
+      write_result(common, "capacity.svg", to_svg(capacity_setting_figure(found, standing, c.prepared)));
     if (!found.cells.empty() && !found.by_setting) {
       write_result(common, "capacity.svg", to_svg(capacity_figure(found, standing, c.prepared)));
       write_result(common, "capacity_polar.svg", to_svg(capacity_polar_figure(found, standing, c.prepared)));

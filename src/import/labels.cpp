@@ -11,6 +11,7 @@
 #include <string_view>
 
 #include "rimstance/base/errors.hpp"
+#include "rimstance/base/words.hpp"
 
 namespace rimstance {
 
@@ -19,6 +20,7 @@ namespace fs = std::filesystem;
 namespace {
 
 constexpr std::size_t kLongestLabel = 4 << 20;
+constexpr std::string_view kHdf5 = "\x89HDF";
 
 [[noreturn]] void fail(const std::string& path, std::string what, std::string way_out) {
   throw InputError(Place{path, 0, 0, {}}, std::move(what), std::move(way_out));
@@ -190,7 +192,7 @@ std::vector<std::string> world_files(const fs::path& path) {
 bool has_magic(std::string_view start) {
   using namespace std::string_view_literals;
   for (const std::string_view magic :
-       {"II*\0"sv, "MM\0*"sv, "II+\0"sv, "MM\0+"sv, "\x89PNG"sv, "CDF"sv, "\x89HDF"sv})
+       {"II*\0"sv, "MM\0*"sv, "II+\0"sv, "MM\0+"sv, "\x89PNG"sv, "CDF"sv, kHdf5})
     if (start.starts_with(magic)) return true;
   return false;
 }
@@ -263,6 +265,9 @@ void fail_undescribed(const std::string& path) {
   const std::string start = start_of(path, 64);
   if (start.starts_with("EHFA_HEADER_TAG"))
     fail(path, "is an ERDAS Imagine raster, which is not read", "convert it to GeoTIFF with gdal_translate");
+  if (start.starts_with(kHdf5))
+    fail(path, "is an HDF5 file in which no netCDF grid is found, or it is damaged",
+         "get the file again whole, or take the heights out with the program that wrote it");
   std::error_code error;
   const std::uint64_t bytes = fs::file_size(path, error);
   std::uint64_t columns = 0, rows = 0;
@@ -274,7 +279,8 @@ void fail_undescribed(const std::string& path) {
   const std::string lines = rows > 0 ? fmt::format("{}", rows) : "ROWS";
   fail(
       path,
-      fmt::format("is no raster that is read, or raw data without a description ({} bytes{})", bytes, which),
+      fmt::format("is no raster that is read, or raw data without a description ({}{})",
+                  counted(bytes, "byte"), which),
       fmt::format(
           "put its label (.lbl, .xml) beside it; or, if you know its columns, rows, type and byte order, a "
           "file {} with these seven lines: ENVI | samples = {} | lines = {} | bands = 1 | data type = {} | "
@@ -283,7 +289,7 @@ void fail_undescribed(const std::string& path) {
           with_extension(fs::path(path).filename(), ".hdr").string(), samples, lines, depth == 4 ? 4 : 2));
 }
 
-// ---------------------------------------------------------------- netCDF classic
+// ---------------------------------------------------------------- netCDF, classic and in HDF5
 
 namespace {
 
@@ -402,18 +408,46 @@ class ClassicHeader {
   std::vector<std::uint64_t> dimensions_;
 };
 
-}  // namespace
+[[noreturn]] void fail_short(const std::string& path, std::uint64_t needed, std::uint64_t bytes) {
+  fail(path, fmt::format("is cut short: its header asks for {}, it has {}", counted(needed, "byte"), bytes),
+       "get the file again whole");
+}
 
-void check_netcdf_length(const std::string& path) {
+void check_classic_length(const std::string& path) {
   const std::string start = start_of(path, kLongestLabel);
-  const bool classic =
-      start.starts_with("CDF") && start.size() > 3 && (start[3] == 1 || start[3] == 2 || start[3] == 5);
-  if (!classic) return;
   std::error_code error;
   const std::uint64_t bytes = fs::file_size(path, error), needed = ClassicHeader(start, path).length();
-  if (error || bytes < needed)
-    fail(path, fmt::format("is cut short: its header asks for {} bytes, it has {}", needed, bytes),
-         "get the file again whole");
+  if (error || bytes < needed) fail_short(path, needed, bytes);
+}
+
+/// HDF5 File Format Specification 3.0, II.A: where the first block of a file says that it ends.
+void check_hdf5_length(const std::string& path) {
+  const std::string start = start_of(path, 96);
+  const auto byte = [&](std::size_t at) {
+    return at < start.size() ? static_cast<unsigned char>(start[at]) : std::uint64_t{0};
+  };
+  const std::uint64_t version = byte(8);
+  // Behind the fixed part stand four addresses; the end is the third.
+  const std::size_t width = byte(version < 2 ? 13 : 9), fixed = version == 0 ? 24 : version == 1 ? 28 : 12;
+  if (version > 3 || width > 8) return;  // the library says what it makes of that
+  std::uint64_t end = 0;
+  for (std::size_t i = width; i-- > 0;) end = end << 8 | byte(fixed + 2 * width + i);
+  std::error_code error;
+  const std::uint64_t bytes = fs::file_size(path, error);
+  if (error || bytes < end || start.size() < fixed + 4 * width) fail_short(path, end, bytes);
+}
+
+}  // namespace
+
+void check_whole(const std::string& path) {
+  const std::string start = start_of(path, 4);
+  if (start == "CDF\1" || start == "CDF\2" || start == "CDF\5") check_classic_length(path);
+  if (start == kHdf5) check_hdf5_length(path);
+}
+
+bool is_netcdf(const std::string& path) {
+  const std::string start = start_of(path, 4);
+  return start.starts_with("CDF") || start == kHdf5;
 }
 
 }  // namespace rimstance

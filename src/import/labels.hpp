@@ -19,9 +19,13 @@ struct RasterSource {
 /// no file of this machine, and for labels that point outside their folder.
 RasterSource raster_source(const std::string& path);
 
-/// Refuses a classic netCDF file (CDF-1, -2, -5) that is shorter than its header says: the library would read
-/// zeros. Other files pass. Format: "NetCDF Classic Format Specification", Unidata.
-void check_netcdf_length(const std::string& path);
+/// Refuses a netCDF file, classic (CDF-1, -2, -5) or in HDF5, that is shorter than its header says: the
+/// library would read zeros, or only say that it does not know the file. Other files pass. Formats: "NetCDF
+/// Classic Format Specification", Unidata; "HDF5 File Format Specification" 3.0, II.A.
+void check_whole(const std::string& path);
+
+/// By its first bytes: classic, or HDF5, of which nothing else is read here.
+bool is_netcdf(const std::string& path);
 
 /// Refuses raw data without a description, with the text of one that would do.
 [[noreturn]] void fail_undescribed(const std::string& path);

@@ -20,6 +20,7 @@
 #include "package.hpp"
 #include "rimstance/base/errors.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/words.hpp"
 
 namespace rimstance {
 
@@ -84,7 +85,7 @@ std::string_view gltf_json(std::string_view bytes, const ImportRequest& request)
   if (!bytes.starts_with("glTF")) return bytes;
   constexpr const char* kAgain = "get the file again whole";
   if (bytes.size() < 20)
-    refuse(request, fmt::format("ends in its header, after {} bytes", bytes.size()), kAgain);
+    refuse(request, fmt::format("ends in its header, after {}", counted(bytes.size(), "byte")), kAgain);
   const std::uint32_t version = little_endian(bytes, 4), length = little_endian(bytes, 8);
   if (version != 2)
     refuse(request, fmt::format("is binary glTF of version {}; version 2 is read", version),
@@ -178,12 +179,12 @@ class Gatherer {
   std::vector<std::string> notes(double unit) const {
     std::vector<std::string> notes;
     if (lines_ + points_ > 0)
-      notes.push_back(
-          fmt::format("{} lines and {} points are no surface and were left out", lines_, points_));
+      notes.push_back(fmt::format("{} and {}, which are no surface, were left out", counted(lines_, "line"),
+                                  counted(points_, "point")));
     if (shown_ > 1) notes.push_back(fmt::format("{} meshes of the file were put together", shown_));
     if (mirrored_ > 0)
-      notes.push_back(
-          fmt::format("{} meshes are shown mirrored; their triangles were turned over", mirrored_));
+      notes.push_back(counted(mirrored_, "mesh is shown mirrored; its triangles were turned over",
+                              "meshes are shown mirrored; their triangles were turned over"));
     if (moving_) notes.push_back("the file moves its vertices by bones or targets; they were taken at rest");
     const double step = std::isnan(unit) ? step_ : step_ * unit;
     if (step > 1e-3)
@@ -216,8 +217,8 @@ class Gatherer {
     const std::uint64_t all = out_.vertices.size() + std::uint64_t{mesh.mNumVertices};
     if (all > request_.greatest_vertices || all > 0x7fffffff)
       refuse(request_,
-             fmt::format("shows more than {} vertices, of which {} are allowed", out_.vertices.size(),
-                         request_.greatest_vertices),
+             fmt::format("shows more than {}, of which {} are allowed",
+                         counted(out_.vertices.size(), "vertex", "vertices"), request_.greatest_vertices),
              "give a smaller piece of it");
     ++shown_;
     double largest = 0;
@@ -253,9 +254,9 @@ class Gatherer {
 
   [[noreturn]] void refuse_empty() const {
     refuse(request_,
-           lines_ + points_ > 0
-               ? fmt::format("holds no triangle, only {} lines and {} points", lines_, points_)
-               : std::string("holds no triangle"),
+           lines_ + points_ > 0 ? fmt::format("holds no triangle, only {} and {}", counted(lines_, "line"),
+                                              counted(points_, "point"))
+                                : std::string("holds no triangle"),
            "export a surface of triangles; points are read from LAS and XYZ");
   }
 

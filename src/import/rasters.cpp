@@ -18,7 +18,9 @@
 #include <optional>
 
 #include "labels.hpp"
+#include "netcdf.hpp"
 #include "rimstance/base/errors.hpp"
+#include "rimstance/base/words.hpp"
 
 namespace rimstance {
 
@@ -141,11 +143,13 @@ void check_files(GDALDataset& set, const RasterSource& source, const std::string
 
 GDALDatasetUniquePtr opened(const RasterSource& source, const std::string& path, const Listener& said) {
   const char* const drivers[] = {"GTiff", "PDS", "PDS4", "ISIS3", "ENVI", "netCDF", "PNG", nullptr};
+  // netCDF: which dimension is which is looked at in netcdf_plan().
+  const char* const options[] = {"IGNORE_XY_AXIS_NAME_CHECKS=YES", nullptr};
   CPLStringList beside;
   for (const std::string& name : source.beside) beside.AddString(name.c_str());
-  GDALDatasetUniquePtr set(GDALDataset::Open(source.file.c_str(),
-                                             GDAL_OF_RASTER | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR,
-                                             drivers, nullptr, beside.List()));
+  GDALDatasetUniquePtr set(
+      GDALDataset::Open(source.file.c_str(), GDAL_OF_RASTER | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR,
+                        drivers, is_netcdf(source.file) ? options : nullptr, beside.List()));
   if (set) return set;
   const std::string& why = said.failure();
   if (why.empty() || why.find("not recognized as") != std::string::npos) fail_undescribed(path);
@@ -276,6 +280,42 @@ void describe_plan(GDALDataset& set, const OGRSpatialReference* srs, const std::
       out.body_radius > 0 ? fmt::format(", on a body of {:.10g} m radius", out.body_radius) : ""));
 }
 
+/// A netCDF file places its posts by variables of coordinates, and their units are not in the place that its
+/// driver passes on.
+NetcdfPlan coordinates_of(GDALDataset& set, GDALRasterBand& band, const std::string& path) {
+  const char* const drivers[] = {"netCDF", nullptr};
+  const GDALDatasetUniquePtr file(GDALDataset::Open(
+      set.GetDescription(), GDAL_OF_MULTIDIM_RASTER | GDAL_OF_READONLY, drivers, nullptr, nullptr));
+  const char* const variable = band.GetMetadataItem("NETCDF_VARNAME");
+  const auto root = file ? file->GetRootGroup() : nullptr;
+  if (!root || variable == nullptr)
+    fail(path, "is a netCDF file whose coordinates cannot be read",
+         "convert it to GeoTIFF with gdal_translate");
+  return netcdf_plan(*root, variable, path);
+}
+
+/// Joins them with what is known of the place already; what contradicts it is refused.
+void add_coordinates(const NetcdfPlan& plan, const std::string& path, ImportedRaster& out) {
+  const std::optional<double> unit = plan.degrees ? kUnset : length_of(plan.unit);
+  if (!unit)
+    fail(path, fmt::format("has positions in \"{}\", which is no length that is known", plan.unit),
+         "project it to metres with gdalwarp, or correct the units of its coordinates");
+  if (plan.degrees) out.geographic = true;
+  if (plan.degrees && out.crs.empty()) out.crs = plan.axes;
+  const double own = *unit > 0 ? *unit : out.plan_unit > 0 ? out.plan_unit : 1;
+  const double known = out.plan_unit > 0 ? out.plan_unit : own;
+  if (!out.placed || !((out.first * known - plan.first * own).norm() < 0.1 * own * plan.step.minCoeff()))
+    fail(path,
+         fmt::format(
+             "places its posts in two ways: the south-west one at ({:.10g}, {:.10g}) units of {:.6g} m, by "
+             "its coordinates at ({:.10g}, {:.10g}) units of {:.6g} m",
+             out.first.x(), out.first.y(), known, plan.first.x(), plan.first.y(), own),
+         "correct the one that is wrong, or convert it to GeoTIFF with gdal_translate -a_ullr");
+  if (out.plan_unit > 0 || !(*unit > 0)) return;
+  out.plan_unit = *unit;
+  out.from_file.push_back(fmt::format("positions are in {} ({:.10g} m)", plan.unit, *unit));
+}
+
 /// `label`: the unit that the label names, if any.
 void describe_heights(GDALRasterBand& band, const OGRSpatialReference* srs, const std::string& label,
                       const std::string& path, ImportedRaster& out) {
@@ -341,7 +381,8 @@ std::optional<double> nodata_of(GDALRasterBand& band, ImportedRaster& out) {
     value = band.GetNoDataValue(&declared);
   out.nodata_declared = declared != 0;
   if (!declared) return std::nullopt;
-  out.from_file.push_back(fmt::format("{:.10g} marks missing data", value));
+  out.from_file.push_back(std::isnan(value) ? std::string("NaN marks missing data")
+                                            : fmt::format("{:.10g} marks missing data", value));
   constexpr double kMost = static_cast<double>(std::numeric_limits<float>::max());
   if (type == GDT_Float32 && !std::isnan(value)) value = static_cast<float>(std::clamp(value, -kMost, kMost));
   return value;
@@ -518,7 +559,9 @@ class HeightReader {
           std::fill(start + (left - x_), start + (right - x_), kUnset);
         }
       }
-    notes.push_back(fmt::format("{} blocks of the file were never written; they are holes", empty));
+    notes.push_back(counted(static_cast<std::uint64_t>(empty),
+                            "block of the file was never written; it is a hole",
+                            "blocks of the file were never written; they are holes"));
   }
 
   GDALRasterBand& band_;
@@ -567,8 +610,11 @@ ImportedRaster described_and_read(const RasterSource& source, const ImportReques
   out.rows = static_cast<std::uint64_t>(band.GetYSize());
   out.format = format_text(*set, band);
   const OGRSpatialReference* const srs = set->GetSpatialRef();
+  std::optional<NetcdfPlan> coordinates;
+  if (is_netcdf(source.file)) coordinates = coordinates_of(*set, band, path);
   const Layout layout = place_posts(*set, path, out);
   describe_plan(*set, srs, path, out);
+  if (coordinates) add_coordinates(*coordinates, path, out);
   describe_heights(band, srs, source.unit, path, out);
   const Scale scale = scale_of(band, path, out);
   const std::optional<double> nodata = nodata_of(band, out);
@@ -586,7 +632,7 @@ ImportedRaster described_and_read(const RasterSource& source, const ImportReques
 ImportedRaster read_raster(const ImportRequest& request) {
   const Listener said;
   const RasterSource source = raster_source(request.path);
-  check_netcdf_length(source.file);
+  check_whole(source.file);
   set_up_library();
   return described_and_read(source, request, said);
 }

@@ -9,6 +9,7 @@
 
 #include "checks.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/words.hpp"
 #include "rimstance/model/nearby.hpp"
 #include "rimstance/model/presets.hpp"
 #include "table.hpp"
@@ -46,10 +47,6 @@ struct Around {
   const YamlNode& map;
   Trail trail;
 };
-
-std::string counted(std::size_t n, const char* what) {
-  return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
-}
 
 std::string in_one_line(const YamlNode& node) {
   if (node.kind == Kind::scalar) return node.text;
@@ -733,6 +730,9 @@ Document load(const std::string& name, const std::string_view* text, std::span<c
 }  // namespace
 
 Document load_scenario(const std::string& file, std::span<const Override> overrides) {
+  std::error_code error;
+  if (fs::status(file, error).type() == fs::file_type::not_found)
+    throw InputError(Place{file, 0, 0, {}}, "no such file", whereabouts(file, "", "the current folder"));
   return load(file, nullptr, overrides);
 }
 

@@ -92,11 +92,11 @@ platform:
   bodies:
     - { name: turntable, mass: 40 kg, margin: 10 %, at: "[0, 0, 0.1] m", subsystem: structure }
 
-container:                        # payload units carried along
-  mount: platform
+container:                        # payload units carried along, where the boom can look back and pick them up
+  mount: chassis
   empty: 8 kg
   units: 6
-  at: "[-0.5, 0, 0.45] m"
+  at: "[-1.5, 0, 0.6] m"
   unit: { mass: 14 kg, radius: 0.3 m }
 
 boom:

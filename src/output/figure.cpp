@@ -19,7 +19,7 @@ constexpr double kMargin = 18, kBody = 13, kSmall = 12, kTitle = 20, kLeading = 
 constexpr double kAxisLeft = 68, kAxisBelow = 46, kSide = 320, kGap = 26;
 constexpr std::string_view kInk = "#1d2126", kQuiet = "#565b61", kBad = "#a3231b", kRule = "#c9ccd0";
 
-constexpr double kSmallArea = 70;  // areas up to this size are kept free of words as a whole
+constexpr double kSmallArea = 70;  // areas of one ring up to this size are kept free of words as a whole
 constexpr double kSign = 60;       // how much words stay off signs and small areas
 
 /// Where things are on the page, and the way from metres to pixels.
@@ -152,7 +152,7 @@ class Plot {
       d += path(points, true);
       if (points.empty()) continue;
       const Rect r = bounds(points);
-      if (std::max(r.width(), r.height()) < kSmallArea) keep_off(r.grown(2), kSign);
+      if (a.rings.size() == 1 && std::max(r.width(), r.height()) < kSmallArea) keep_off(r.grown(2), kSign);
       points.push_back(points.front());
       if (!l.stroke.empty()) keep_off_line(points, 12);
     }

@@ -5,6 +5,7 @@
 
 #include "rimstance/base/errors.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/words.hpp"
 #include "rimstance/output/json.hpp"
 #include "rimstance/output/table.hpp"
 #include "rimstance/output/text.hpp"
@@ -179,6 +180,9 @@ double number_of(const Value& v, std::string_view dotted) {
   const Value* found = find_path(v, dotted);
   return found ? number_of(*found) : kUnset;
 }
+std::uint64_t count_of(const Value& v, std::string_view dotted) {
+  return static_cast<std::uint64_t>(number_of(v, dotted));
+}
 
 std::string range(const Value& v, const std::string& axis) {
   const double lo = number_of(v, "extent_m.0." + axis), hi = number_of(v, "extent_m.1." + axis);
@@ -248,8 +252,8 @@ std::string heights_text(const Value& v) {
                                   " posts, " + fixed(number_of(v, "posts_without_data"), 0) +
                                   " without data");
   else
-    rows.emplace_back("size", fixed(number_of(v, "vertices"), 0) + " vertices, " +
-                                  fixed(number_of(v, "triangles"), 0) + " triangles");
+    rows.emplace_back("size", counted(count_of(v, "vertices"), "vertex", "vertices") + ", " +
+                                  counted(count_of(v, "triangles"), "triangle"));
   return section("3. Heights and slopes", rows);
 }
 
@@ -263,9 +267,9 @@ std::string defects_text(const Value& v) {
   std::string out;
   for (const auto& [name, count] : std::get<Members>(v.at("defects").is)) {
     if (!(number_of(count) > 0)) continue;
-    std::string words = name;
+    std::string words = name.substr(0, name.size() - 1);  // each name is a plural in s
     std::replace(words.begin(), words.end(), '_', ' ');
-    out += (out.empty() ? "" : ", ") + fixed(number_of(count), 0) + ' ' + words;
+    out += (out.empty() ? "" : ", ") + counted(static_cast<std::uint64_t>(number_of(count)), words);
   }
   return out.empty() ? "none found" : out;
 }
@@ -282,7 +286,7 @@ std::string holes_text(const Value& v) {
   const double count = number_of(holes, "count");
   Rows rows;
   rows.emplace_back("without ground",
-                    count > 0 ? fixed(count, 0) + (count > 1 ? " places, " : " place, ") +
+                    count > 0 ? counted(static_cast<std::uint64_t>(count), "place") + ", " +
                                     rounded(number_of(holes, "area_m2")) + " m2, " +
                                     rounded(100 * number_of(holes, "share_of_extent"), 2) +
                                     " % of the extent; no data, not a depth"

@@ -186,10 +186,14 @@ class Describer {
         names += (names.empty() ? "" : ", ") + std::string(key_of(kind).key);
       say("Certified less tightly than asked (see certified_gap): " + names + ".");
     }
-    if (s_.stability.lifts_off)
-      say("A foot lifts off somewhere in the envelope (lift-off is not tipping). Foot forces are then taken "
-          "at the corners of "
-          "the envelope, every five degrees of slew: between them they may be a little greater.");
+    if (s_.stability.lifts_off) {
+      const bool sampled = std::any_of(s_.stability.feet.begin(), s_.stability.feet.end(),
+                                       [](const FootLoad& foot) { return std::isnan(foot.gap); });
+      say(std::string("A foot lifts off somewhere in the envelope (lift-off is not tipping).") +
+          (sampled ? " Foot forces are then taken at the corners of the envelope, every five degrees of slew: "
+                     "between them they may be a little greater."
+                   : ""));
+    }
     double least_radius = kInfinity;
     for (const Outrigger& o : scenario_.machine.outriggers)
       least_radius = std::min(least_radius, o.pad_radius);

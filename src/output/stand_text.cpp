@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "rimstance/base/words.hpp"
 #include "rimstance/output/part_loads.hpp"
 #include "rimstance/output/stand.hpp"
 #include "rimstance/output/table.hpp"
@@ -97,7 +98,8 @@ std::string ways_out(const Value& r) {
   for (const Value& w : list(r, "no_way_out"))
     nothing += fmt::format("  by {}: {}\n", words(w, "change"), words(w, "reason"));
   std::string out;
-  if (!holds.empty()) out += "Ways out: with one of these, and no other change, every criterion holds\n" + holds;
+  if (!holds.empty())
+    out += "Ways out: with one of these, and no other change, every criterion holds\n" + holds;
   if (!levels.empty()) out += "Not enough alone\n" + levels;
   if (!nothing.empty()) out += "No way out\n" + nothing;
   return out.empty() ? out : out + "\n";
@@ -111,10 +113,11 @@ std::string edge(const Value& v) {
 
 std::string state(const Value& v) {
   return fmt::format(
-      "slew {} deg, luff {} deg, extension {} m (reach {} m), travel {} m, line {} m, {} units left{}",
+      "slew {} deg, luff {} deg, extension {} m (reach {} m), travel {} m, line {} m, {} left{}",
       fixed(number(v, "slew_deg"), 1), fixed(number(v, "luff_deg"), 1), fixed(number(v, "extension_m"), 2),
       fixed(number(v, "reach_m"), 2), fixed(number(v, "travel_m"), 2), fixed(number(v, "line_m"), 1),
-      fixed(number(v, "units_left"), 0), truth(v, "transit") ? ", in transit" : "");
+      counted(static_cast<std::uint64_t>(number(v, "units_left")), "unit"),
+      truth(v, "transit") ? ", in transit" : "");
 }
 
 std::string worst(const Value& r, const char* key, const std::string& title) {
@@ -161,7 +164,8 @@ std::string cut_out(const Value& r) {
   const double stall = number(r, "hoist.stall_pull_N"), setting = number(r, "hoist.cut_out_N");
   if (!std::isfinite(setting)) return {};
   return fmt::format(
-      "Snag: the hoist stalls at {} N, which is not held; its overload cut-out must be set to at most {} N\n\n",
+      "Snag: the hoist stalls at {} N, which is not held; its overload cut-out must be set to at most {} "
+      "N\n\n",
       rounded(stall), rounded(setting));
 }
 
@@ -209,11 +213,16 @@ std::string levelling(const Value& r) {
 /// The counterweight's travel over reach, row by row.
 std::string schedule(const Value& r) {
   if (!r.find("schedule")) return {};
-  Table table{{{"slew from", "deg", 1}, {"slew to", "deg", 1}, {"reach", "m", 3}, {"travel", "m", 3}, {"moves first", "", -1}},
+  Table table{{{"slew from", "deg", 1},
+               {"slew to", "deg", 1},
+               {"reach", "m", 3},
+               {"travel", "m", 3},
+               {"moves first", "", -1}},
               {}};
   for (const Value& row : list(r, "schedule"))
     table.rows.push_back({Value(number(row, "slew_deg.0")), Value(number(row, "slew_deg.1")),
-                          Value(number(row, "reach_m")), Value(number(row, "travel_m")), words(row, "first")});
+                          Value(number(row, "reach_m")), Value(number(row, "travel_m")),
+                          words(row, "first")});
   return "Counterweight: schedule, going out\n" + to_text(table) + "\n";
 }
 

@@ -24,10 +24,11 @@ Interval heights_by_luff(const Interval& luff, double ahead) {
   return {rise(luff.lo), rise(luff.hi)};
 }
 
-/// Heights of one sign (+1 above the pin, -1 below) that the lengths allow, as magnitudes.
+/// Heights of one sign (+1 above the pin, -1 below) that the lengths allow, as magnitudes. A length that is
+/// the distance ahead but for rounding reaches level: the root would turn 1e-16 m into 1e-8.
 Interval magnitudes(const Interval& length, double ahead) {
   const auto leg = [&](double l) { return std::sqrt(std::max(0.0, (l - ahead) * (l + ahead))); };
-  return {leg(length.lo), leg(length.hi)};
+  return {length.lo - ahead > kSlack ? leg(length.lo) : 0, leg(length.hi)};
 }
 
 }  // namespace

@@ -14,6 +14,8 @@ constexpr std::int64_t kEvaluationsPerGap = 4000;  ///< after so many, a search 
 
 constexpr std::int64_t kMostEvaluations = 400'000;  ///< then it gives up: nothing is proven, the gap is unset
 
+constexpr std::int64_t kMostOfPayloads = 3000;  ///< the same over many payloads: fewer of them are asked then
+
 /// Above any measure [SI]: the level asked while no state is known. A ratio beyond it overturns nothing.
 constexpr double kUnbounded = 1e12;
 
@@ -38,38 +40,69 @@ class Search {
     for (const Cell& root : view_.roots()) push_root(root);
     if (pulled_up()) return best_;
     look_how_it_leans();
+    if (goal_.decide_at) asked_ = *goal_.decide_at + leaning(*goal_.decide_at) - rounding();
     if (nothing_below() || close_at_once()) return best_;
     std::int64_t allowed = kEvaluationsPerGap;
     while (!open_.empty()) {
-      if (decided_below()) return best_;
+      if (decided_below() || undecidable() || open_payloads_) return best_;
       const Cell cell = open_.top().cell;
       open_.pop();
       visit(cell);
-      if (best_.evaluations > kMostEvaluations) return best_;
+      if (best_.evaluations > (view_.has_payloads() ? kMostOfPayloads : kMostEvaluations)) return best_;
       if (best_.evaluations > allowed) {
         gap_ *= 4;
         allowed += kEvaluationsPerGap;
       }
     }
-    best_.gap = gap_ + leaning(std::min(best_.value, not_above_));
+    if (decided_below() || undecidable() || open_payloads_) return best_;
+    best_.gap = goal_.decide_at ? 0 : gap_ + leaning(std::min(best_.value, not_above_));
     if (best_.value > not_above_) best_.value = kInfinity;
     return best_;
   }
 
  private:
-  // The level below which nothing may lie for a cell to be closed.
-  double level() const {
-    double v = std::min(best_.value, not_above_) - gap_;
-    if (goal_.decide_at && best_.value >= *goal_.decide_at)
-      v = std::min(v, *goal_.decide_at + leaning(*goal_.decide_at));
-    return v;
-  }
+  // The level below which nothing may lie for a cell to be closed. A question of the sign knows no gap: what
+  // is not proven is not said.
+  double level() const { return goal_.decide_at ? asked_ : std::min(best_.value, not_above_) - gap_; }
   bool decided_below() const { return goal_.decide_at && best_.value < *goal_.decide_at; }
+  /// Is a known state so near the level asked that it stays open what gravity's leaning costs there? No cell
+  /// that holds it can be closed.
+  bool undecidable() {
+    if (!goal_.decide_at || !lean_ || !(best_.value < looked_at_)) return false;
+    looked_at_ = best_.value;
+    const CraneState& s = best_.at;
+    Bound b;
+    return !proven({{s.slew, s.slew},
+                    {s.luff, s.luff},
+                    {s.extension, s.extension},
+                    {s.travel, s.travel},
+                    {s.line, s.line},
+                    s.units_left,
+                    s.units_left},
+                   asked_, b);
+  }
+
+  /// Of the level asked [in the measure's unit]: what is equal within it counts as attained.
+  double rounding() const {
+    double size = 1;
+    if (!kind_ || *kind_ == MarginKind::moment || curved()) {
+      size = 0;
+      const double width = kind_ ? view_.axis().width : 1;
+      for (const Cell& root : view_.roots()) {
+        const Interval all = kind_ ? view_.weight_range(root) : view_.range(root, 1, 0);
+        size = std::max({size, width * all.hi, -width * all.lo});
+      }
+    }
+    return 1e-9 * std::abs(*goal_.decide_at) + 1e-12 * size;
+  }
 
   double value(const CraneState& s) const {
     if (!kind_) return view_.form_at(s);
-    const double v = view_.at(s).of(*kind_);
-    return std::isnan(v) ? kInfinity : v;
+    const auto with = [&](bool laden) {
+      const double v = view_.at(s, laden).of(*kind_);
+      return std::isnan(v) ? kInfinity : v;
+    };
+    return view_.has_payloads() ? std::min(with(false), with(true)) : with(false);
   }
 
   /// The form whose being nowhere negative on the cell proves that the measure is nowhere below v there.
@@ -195,10 +228,23 @@ class Search {
     if (kind_ == MarginKind::force_angle) return force_angle_proven(cell, v / view_.axis().cos_psi, b);
     b = bound(cell, v);
     if (!(b.value >= 0)) return false;
+    // A weight below its axis, or more pulled up than weighs down, lies beyond the angle's other side.
+    const bool beyond = kind_ == MarginKind::tip_angle && v > 0 && below_axis();
+    if (beyond) return least_across(cell) >= 0;
     if (kind_ != MarginKind::energy) return true;
     Form across;
     across.alpha = 1;
     return view_.bound(cell, across).value > 0;
+  }
+
+  /// May the weights' centre, as far as it presses, lie below the axis somewhere?
+  bool below_axis() {
+    if (!below_axis_) {
+      below_axis_ = view_.has_pull();
+      for (const Cell& root : view_.roots())
+        if (!(view_.range(root, 0, 1).lo >= 0)) below_axis_ = true;
+    }
+    return *below_axis_;
   }
 
   /// A release that pulls more than all weights press somewhere: there is no clearance to speak of, however
@@ -306,14 +352,13 @@ class Search {
   /// Is it proven at the first boxes, before any state is tried, that nothing lies below the level that
   /// matters?
   bool nothing_below() {
-    const double asked = goal_.decide_at ? *goal_.decide_at : not_above_;
+    const double asked = goal_.decide_at ? asked_ : not_above_;
     if (!std::isfinite(asked)) return false;
-    const double leaning_there = leaning(asked), v = goal_.decide_at ? asked + leaning_there : asked;
     for (const Cell& root : view_.roots()) {
       Bound b;
-      if (!proven(root, v, b)) return false;
+      if (!proven(root, asked, b)) return false;
     }
-    best_.gap = goal_.decide_at ? 0 : leaning_there;
+    best_.gap = goal_.decide_at ? 0 : leaning(asked);
     return true;
   }
 
@@ -325,7 +370,7 @@ class Search {
       open_.pop();
     }
     for (const Open& root : roots) start(root.cell);
-    if (!std::isfinite(best_.value)) {
+    if (goal_.decide_at || !std::isfinite(best_.value)) {
       for (const Open& root : roots) push(root.cell, root.key);
       return false;
     }
@@ -416,7 +461,10 @@ class Search {
         upper.units_lo = lower.units_hi + 1;
       }
     }
-    if (widest < 0) return;  // too small to halve: rounding is all that is left of its gap
+    if (widest < 0) {  // too small to halve: rounding is all that is left of its gap, or its payloads
+      open_payloads_ = open_payloads_ || view_.has_payloads();
+      return;
+    }
     for (Cell* half : {&lower, &upper})
       if (view_.contract(*half)) push(*half, b.value);
   }
@@ -462,7 +510,11 @@ class Search {
   std::optional<MarginKind> kind_;
   SearchGoal goal_;
   double gap_, not_above_;
+  double asked_ = kUnset,
+         looked_at_ = kInfinity;  ///< the level that decides; the value at which it was tried
   std::optional<Lean> lean_;
+  std::optional<bool> below_axis_;
+  bool open_payloads_ = false;  ///< some cell is small, and only fewer payloads could prove it
   Certified<CraneState> best_;
   std::priority_queue<Open> open_;
   std::int64_t made_ = 0;
@@ -547,6 +599,14 @@ Certified<CraneState> least_over(const MachineLoads& loads, const LoadCase& load
     return none;
   }
   return Search(view, kind, goal, not_above).run();
+}
+
+bool nowhere_below(const MachineLoads& loads, double payload_to, const LoadCase& load_case,
+                   const Domain& domain, const TippingAxis& axis, MarginKind kind, double level) {
+  const View view(loads, load_case, domain, axis, payload_to);
+  if (kind == MarginKind::energy && view.has_pull()) return true;
+  const auto found = Search(view, kind, {1, level}, kInfinity).run();
+  return found.value >= level && std::isfinite(found.gap);
 }
 
 Certified<CraneState> least_over(const MachineLoads& loads, const LoadCase& load_case, const Domain& domain,

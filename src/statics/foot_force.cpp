@@ -52,8 +52,8 @@ FootForces::FootForces(const Prepared& prepared, const Pose& X_WC, std::span<con
   }
 }
 
-LinearForm FootForces::all_carry(std::size_t foot, std::size_t pressed) const {
-  return form_of(per_load_[foot], lean_, std::sin(lean_) * shares_[pressed].towards, X_, origin_);
+LinearForm FootForces::all_carry(std::size_t foot, std::size_t pressed, int side) const {
+  return form_of(per_load_[foot], lean_, side * std::sin(lean_) * shares_[pressed].towards, X_, origin_);
 }
 
 double FootForces::at(std::span<const Part> all, double theta, std::size_t foot, int side) const {

@@ -186,8 +186,9 @@ class Assessment {
         least = {result.worst.measures.moment, result.worst.gap, result.worst.at, ""};
       else
         least = least_of(i, kind, prepared_.domains);
+      result.ok = decide(i, kind, required, least) && result.ok;
+      if (kind == MarginKind::moment) take_moment(least, result.worst);
       const double hand = (least.value - required) / unit_of(kind);
-      result.ok = result.ok && least.value >= required && std::isfinite(least.gap);  // proven
       if (!std::isfinite(least.value)) {  // nothing overturns, or no energy under a release: nothing to hold
         if (least.reason.empty()) least.reason = least.value < 0 ? kPulledUp : "does not exist in this case";
         least.value = kUnset;
@@ -199,8 +200,44 @@ class Assessment {
         result.decides = least;
       }
     }
+    settle_sign(i, result);
     result.cut_out = cut_out(prepared_.load_cases[static_cast<std::size_t>(i)], result.ok);
     return result;
+  }
+
+  /// Does the margin hold? Where the gap of what was found leaves it open, the sign is asked, as a verdict
+  /// asks it, and what that finds narrows the least.
+  bool decide(int load_case, MarginKind kind, double required, Least& least) {
+    if (!(least.value >= required)) return false;
+    const double below = least.value - least.gap;  // what nothing lies below
+    if (below >= required) return true;
+    const Least found = least_of(load_case, kind, prepared_.domains, required);
+    if (found.value < least.value) {
+      least.value = found.value;
+      least.at = found.at;
+      least.reason = found.reason;
+      least.gap = std::max(0.0, found.value - below);
+    }
+    if (!(found.value >= required) || !std::isfinite(found.gap)) return false;
+    least.gap =
+        std::isfinite(least.gap) ? std::min(least.gap, least.value - required) : least.value - required;
+    return true;
+  }
+
+  /// A case that does not hold tips, or keeps too little: where the gap of its least moment hides which, the
+  /// sign is asked.
+  void settle_sign(int load_case, CaseResult& result) {
+    Worst& worst = result.worst;
+    Least least{worst.measures.moment, worst.gap, worst.at, ""};
+    if (result.ok || !(least.value >= 0)) return;
+    decide(load_case, MarginKind::moment, 0, least);
+    take_moment(least, worst);
+  }
+  void take_moment(const Least& least, Worst& worst) const {
+    if (!(least.value < worst.measures.moment)) return;
+    worst.at = least.at;
+    worst.gap = least.gap;
+    worst.measures = measures_at(least.at, prepared_.domains);
   }
 
   /// The pull is halved between what is proven to hold and what is not. A margin that is a sign of a sum of
@@ -265,6 +302,11 @@ class Assessment {
       if (result.worst.measures.of(kind) < best.value) {
         best.value = result.worst.measures.of(kind);
         best.at = result.worst.at;
+      }
+    for (const CaseResult& result : out_.cases)
+      if (result.decides_by == kind && result.decides.value < best.value) {
+        best.value = result.decides.value;
+        best.at = result.decides.at;
       }
     for (std::size_t i = 0; i < prepared_.load_cases.size(); ++i) {
       const Least least = least_of(static_cast<int>(i), kind, prepared_.domains, {}, best.value);
@@ -363,11 +405,12 @@ Stability assess(const Prepared& prepared, const Levelling& levelling, std::span
                  Question question, const Control& control, double gap) {
   const bool all_supported =
       std::all_of(contacts.begin(), contacts.end(), [](const Contact& c) { return c.supported; });
+  const bool has_pose = levelling.X_WC.p.allFinite();
   std::vector<Edge> edges;
-  if (all_supported) edges = support_polygon(contacts, levelling.X_WC);
+  if (all_supported && has_pose) edges = support_polygon(contacts, levelling.X_WC);
   if (edges.empty()) {
     Stability out;
-    out.reason = why_no_support(contacts);
+    out.reason = all_supported && !has_pose ? "no pose of the machine was found" : why_no_support(contacts);
     return out;
   }
   Assessment assessment(prepared, levelling, std::move(edges), control, gap);
@@ -377,6 +420,28 @@ Stability assess(const Prepared& prepared, const Levelling& levelling, std::span
   out.feet = loads.feet;
   out.lifts_off = loads.lifts_off;
   return out;
+}
+
+double force_angle_reference_up_to(MachineLoads loads, double payload_to, const CraneState& reference,
+                                   std::span<const TippingAxis> axes) {
+  // Moments are linear in the payload, and D atan2(D, H) grows with D and falls with H while D > 0.
+  const auto moments = [&](double payload, const TippingAxis& axis) {
+    loads.payload = payload;
+    Vec2 sum = Vec2::Zero();
+    for (const Part& part : reference_parts(loads, reference)) {
+      const Vec3 r = part.at(reference.slew) - axis.c;
+      sum += part.mass * axis.g * Vec2(r.dot(axis.n), r.dot(axis.v));
+    }
+    return sum;
+  };
+  const double from = loads.payload;
+  double least = kInfinity;
+  for (const TippingAxis& axis : axes) {
+    const Vec2 a = moments(from, axis), b = moments(payload_to, axis);
+    const double across = std::max(a.x(), b.x()), height = std::min(a.y(), b.y());
+    least = std::min(least, across > 0 ? axis.cos_psi * across * std::atan2(across, height) : 0.0);
+  }
+  return least;
 }
 
 double force_angle_reference(const MachineLoads& loads, const CraneState& reference,

@@ -27,6 +27,13 @@ constexpr double kCutSlack = 1e-9;
 
 Wave combine(double alpha, const Wave& n, double gamma, const Wave& v) { return alpha * n + (-gamma) * v; }
 
+/// What hangs under a payload with the hoisting factor of another.
+Hung hung_with(LoadCase load_case, const Hoist& hoist, double payload, double factor_of, bool hangs) {
+  if (load_case.hoisting_computed) load_case.hoisting = hoisting_factor(load_case, hoist, factor_of);
+  load_case.hoisting_computed = false;
+  return hung(load_case, hoist, payload, hangs);
+}
+
 }  // namespace
 
 struct View::PartBox {
@@ -59,6 +66,7 @@ struct View::Corner {
   int units;
   std::size_t direction = 0;
   bool out = false, heavy = false;  ///< extension at its upper end; boom masses at theirs
+  bool laden = false;               ///< the greatest payload
 };
 
 /// Collects a form at a corner: what has a definite sign in one wave, the rest as kinked waves.
@@ -125,10 +133,12 @@ class View::Sum {
 };
 
 View::View(const MachineLoads& loads, const LoadCase& load_case, const Domain& domain,
-           const TippingAxis& axis)
+           const TippingAxis& axis, double payload_to)
     : loads_(loads),
       domain_(narrowed(domain, load_case)),
       hung_(hung(load_case, loads.machine.hoist, loads.payload, domain.payload)),
+      laden_(hung_),
+      payloads_(payload_to > loads.payload && payload_hangs(load_case, domain.payload)),
       margins_(load_case.mass_margin),
       n_row_(axis.g * axis.n),
       v_row_(axis.g * axis.v),
@@ -137,20 +147,29 @@ View::View(const MachineLoads& loads, const LoadCase& load_case, const Domain& d
       axis_(axis),
       g_(axis.g),
       units_(units_left(loads, load_case, domain)) {
+  if (payloads_) {
+    // A factor of physics falls with the payload: the least of either and the greatest of either.
+    const Hoist& hoist = loads.machine.hoist;
+    hung_ = hung_with(load_case, hoist, loads.payload, payload_to, domain.payload);
+    laden_ = hung_with(load_case, hoist, payload_to, loads.payload, domain.payload);
+  }
   build();
 }
 
-View::View(const MachineLoads& loads, const LoadCase& load_case, const Domain& domain, const LinearForm& form)
+View::View(const MachineLoads& loads, const LoadCase& load_case, const Domain& domain, const LinearForm& form,
+           const LinearForm& beside)
     : loads_(loads),
       domain_(narrowed(domain, load_case)),
       hung_(hung(load_case, loads.machine.hoist, loads.payload, domain.payload)),
       margins_(load_case.mass_margin),
       n_row_(form.per_place),
-      v_row_(Vec3::Zero()),
+      v_row_(beside.per_place),
       n_constant_(form.constant),
-      v_constant_(0),
+      v_constant_(beside.constant),
+      of_forces_(true),
       units_(units_left(loads, load_case, domain)) {
   hung_.boom_factor = 0;
+  laden_ = hung_;
   build();
 }
 
@@ -351,14 +370,17 @@ void View::add_boom(const Cell& cell, const Form& form, const BoomBox& box, cons
   if (box.magazine.hi > 0) add_magazine(form, end(box.magazine, !corner.heavy), sum);
   if (by_body) sum.close_body();
 
-  // What hangs: weights take part with their height, a pull in the moment only.
-  const double hanging = hung_.fixed + hung_.per_line * corner.line, length = end(box.length, corner.out);
+  // What hangs: weights take part with their height, a pull in the moment only (in sums of forces fully).
+  const Hung& load = corner.laden ? laden_ : hung_;
+  const double hanging = load.fixed + load.per_line * corner.line, length = end(box.length, corner.out);
   Wave w = wave(hanging, hanging * length);
   if (has_pull()) {
-    Wave pull = foot_n_ + length * d.x() * along_n_;
-    pull.a += length * d.y() * up_n_;
-    w += (-hung_.pull * form.alpha) * pull;
-    w.a += hung_.pull * form.shift * g_;
+    const double beside = pulls_beside(form);
+    Wave pull = combine(form.alpha, foot_n_, beside, foot_v_) +
+                length * d.x() * combine(form.alpha, along_n_, beside, along_v_);
+    pull.a += length * d.y() * (form.alpha * up_n_ - beside * up_v_);
+    w += -load.pull * pull;
+    w.a += load.pull * form.shift * g_;
   }
   sum.add(w, w, 0);
   sum.add_constant(cuts.x * length * d.x() + cuts.z * length * d.y() + cuts.constant);
@@ -404,7 +426,7 @@ std::array<View::Multipliers, 2> View::multipliers(const Cell& cell, const Form&
   const double h = combine(form.alpha, along_n_, form.gamma, along_v_).at(at.slew);
   const double up = form.alpha * up_n_ - form.gamma * up_v_;
   const double c = std::cos(cell.luff.middle()), s = std::sin(cell.luff.middle());
-  const double hanging = hung_.fixed + hung_.per_line * at.line - hung_.pull * (form.gamma == 0 ? 1 : 0);
+  const double hanging = laden_.fixed + laden_.per_line * at.line;
   const double mid_length = box.length.middle(),
                foot_value = combine(form.alpha, foot_n_, form.gamma, foot_v_).at(at.slew);
   // By body, what overturns counts `ratio` times, and so does its slope.
@@ -421,7 +443,14 @@ std::array<View::Multipliers, 2> View::multipliers(const Cell& cell, const Form&
   const double boom = counts(mass, moment), load = counts(hanging, hanging * mid_length);
   moment = boom * moment + load * hanging * mid_length;
   growth = boom * growth + load * hanging * box.length.width();
-  const Vec2 slope(moment * (-s * h + c * up), growth * (c * h + s * up));
+  Vec2 slope(moment * (-s * h + c * up), growth * (c * h + s * up));
+  if (has_pull()) {
+    const double beside = pulls_beside(form);
+    const double h_pull = combine(form.alpha, along_n_, beside, along_v_).at(at.slew),
+                 up_pull = form.alpha * up_n_ - beside * up_v_;
+    slope -= laden_.pull *
+             Vec2(mid_length * (-s * h_pull + c * up_pull), box.length.width() * (c * h_pull + s * up_pull));
+  }
   const double stretch = box.length.width();
   const Vec2 slope_x(-mid_length * s, c * stretch), slope_z(mid_length * c, s * stretch);
   std::array<Multipliers, 2> out;
@@ -449,14 +478,18 @@ Interval View::press_share(const Cell& cell, const BoomBox& box) const {
     weight.shift = side;
     return -side * bound_with(cell, weight, box, {}).value;
   };
-  const auto share = [&](double press) { return press / (press + hung_.pull * g_); };
-  const double a = share(pressing(1)), b = share(pressing(-1));
-  return {std::min(a, b), std::max(a, b)};
+  // What presses is least under the greatest pull upwards, and the other way round.
+  const auto [least_pull, most_pull] = std::minmax({hung_.pull * g_, laden_.pull * g_});
+  const double light = pressing(1) + most_pull, heavy = pressing(-1) + least_pull;
+  const auto share = [](double pull, double weight) { return 1 - pull / weight; };
+  const auto [lo, hi] = std::minmax(
+      {share(least_pull, light), share(least_pull, heavy), share(most_pull, light), share(most_pull, heavy)});
+  return {lo, hi};
 }
 
 Bound View::bound(const Cell& cell, const Form& asked) const {
   const BoomBox box = boom_box(cell);
-  if (asked.gamma == 0 || !has_pull()) return bound_in_cuts(cell, asked, box);
+  if (asked.gamma == 0 || !has_pull() || of_forces_) return bound_in_cuts(cell, asked, box);
   // Linear in the share: the lower of its ends bounds all between them.
   const Interval share = press_share(cell, box);
   Form form = asked;
@@ -499,8 +532,10 @@ Bound View::bound_with(const Cell& cell, const Form& form, const BoomBox& box,
           for (const bool out : {true, false})
             for (const bool heavy : {false, true}) {
               if ((!out && !(box.length.hi > box.length.lo)) || (heavy && !masses_vary)) continue;
-              consider(cell, form, box, cuts, {travel, line, static_cast<int>(units), direction, out, heavy},
-                       lumps, bound);
+              for (int laden = 0; laden <= (payloads_ ? 1 : 0); ++laden)
+                consider(cell, form, box, cuts,
+                         {travel, line, static_cast<int>(units), direction, out, heavy, laden == 1}, lumps,
+                         bound);
             }
       });
     });
@@ -512,6 +547,13 @@ Interval View::mass_range(const LumpView& l, const Cell& cell) const {
   const double a = l.per_line * cell.line.lo, b = l.per_line * cell.line.hi;
   const double lo = l.mass + l.per_unit * cell.units_lo + std::min(a, b);
   return {lo, (1 + l.margin) * (l.mass + l.per_unit * cell.units_hi + std::max(a, b))};
+}
+
+/// At the tip, pulls taken off [kg].
+Interval View::hanging(const Cell& cell) const {
+  const auto [less, more] = std::minmax({hung_.pull, laden_.pull});
+  return {hung_.fixed + hung_.per_line * cell.line.lo - more,
+          laden_.fixed + laden_.per_line * cell.line.hi - less};
 }
 
 Interval View::range(const Cell& cell, double alpha, double beta) const {
@@ -540,9 +582,7 @@ Interval View::range(const Cell& cell, double alpha, double beta) const {
     add(Interval{box.magazine.lo, (1 + loads_.machine.boom.margin) * box.magazine.hi} *
         values(combine(alpha, magazine_n_, -beta, magazine_v_)));
   const Interval at_tip = box.length * along;
-  add(Interval{hung_.fixed + hung_.per_line * cell.line.lo - hung_.pull,
-               hung_.fixed + hung_.per_line * cell.line.hi - hung_.pull} *
-      Interval{foot.lo + at_tip.lo, foot.hi + at_tip.hi});
+  add(hanging(cell) * Interval{foot.lo + at_tip.lo, foot.hi + at_tip.hi});
   return sum;
 }
 
@@ -553,8 +593,8 @@ Interval View::weight_range(const Cell& cell) const {
   const BoomBox box = boom_box(cell);
   for (const PartBox& p : box.parts) add(p.mass.lo, (1 + p.margin) * p.mass.hi);
   add(box.magazine.lo, (1 + loads_.machine.boom.margin) * box.magazine.hi);
-  add(hung_.fixed + hung_.per_line * cell.line.lo - hung_.pull,
-      hung_.fixed + hung_.per_line * cell.line.hi - hung_.pull);
+  const Interval load = hanging(cell);
+  add(load.lo, load.hi);
   return {g_ * sum.lo, g_ * sum.hi};
 }
 
@@ -564,7 +604,8 @@ double View::line_share() const {
   return loads_.machine.hoist.line_mass / mass;
 }
 
-Measures View::at(const CraneState& state) const {
+Measures View::at(const CraneState& state, bool laden) const {
+  const Hung& load = laden ? laden_ : hung_;
   static thread_local std::vector<About> all;
   all.clear();
   const auto add = [&](double mass, const Wave& n, const Wave& v, double margin, int body,
@@ -595,8 +636,8 @@ Measures View::at(const CraneState& state) const {
     add(rest, magazine_n_, magazine_v_, margins_ ? loads_.machine.boom.margin : 0, loads_.boom_body());
   const Wave tip_n = on_boom(foot_n_, along_n_, up_n_, length),
              tip_v = on_boom(foot_v_, along_v_, up_v_, length);
-  add(hung_.fixed + hung_.per_line * state.line, tip_n, tip_v, 0, loads_.hung_body());
-  add(-hung_.pull, tip_n, tip_v, 0, loads_.hung_body(), false);
+  add(load.fixed + load.per_line * state.line, tip_n, tip_v, 0, loads_.hung_body());
+  add(-load.pull, tip_n, tip_v, 0, loads_.hung_body(), false);
   return measures(all, axis_);
 }
 

@@ -39,8 +39,11 @@ struct Bound {
 /// Places of all parts about one axis, as waves of the slew angle: what the search evaluates.
 class View {
  public:
-  View(const MachineLoads&, const LoadCase&, const Domain&, const TippingAxis&);
-  View(const MachineLoads&, const LoadCase&, const Domain&, const LinearForm&);
+  /// Bounds are for every payload from the loads' to `payload_to` where that is more; states are looked at
+  /// with the one or the other.
+  View(const MachineLoads&, const LoadCase&, const Domain&, const TippingAxis&, double payload_to = 0);
+  /// Sums of `n`, and of `v` beside it: masses at least moment are those that lower the sum of `n`.
+  View(const MachineLoads&, const LoadCase&, const Domain&, const LinearForm& n, const LinearForm& v = {});
 
   /// Shrinks luff and extension to what the cuts allow; false if nothing is left.
   bool contract(Cell&) const;
@@ -49,7 +52,7 @@ class View {
   /// for any masses between basic and with their growth allowance: no search, a sum of intervals.
   Interval range(const Cell&, double alpha, double beta) const;
   Interval weight_range(const Cell&) const;
-  Measures at(const CraneState&) const;
+  Measures at(const CraneState&, bool laden = false) const;
   /// Value of a form given outright at a state, at adverse masses.
   double form_at(const CraneState&) const;
   /// States of the cell that satisfy the cuts, near `hint` first; slew as in the hint.
@@ -61,8 +64,9 @@ class View {
   /// A metre of line as a share of what the lumps weigh.
   double line_share() const;
   /// A release's (upward, > 0) or a stall's (< 0) pull at the tip, over gravity [kg].
-  double pull() const { return hung_.pull; }
-  bool has_pull() const { return hung_.pull != 0; }
+  double pull() const { return laden_.pull; }
+  bool has_pull() const { return hung_.pull != 0 || laden_.pull != 0; }
+  bool has_payloads() const { return payloads_; }  ///< more than one
 
  private:
   struct LumpView {
@@ -92,17 +96,21 @@ class View {
   Bound bound_in_cuts(const Cell&, const Form&, const BoomBox&) const;
   Bound bound_with(const Cell&, const Form&, const BoomBox&, const Multipliers&) const;
   Interval mass_range(const LumpView&, const Cell&) const;
+  Interval hanging(const Cell&) const;
   bool feasible(double luff, double extension) const;
+  double pulls_beside(const Form& form) const { return of_forces_ ? form.gamma : 0; }
   Interval press_share(const Cell&, const BoomBox&) const;
   Interval tip_x(const Cell&, double length_lo, double length_hi) const;
 
   const MachineLoads& loads_;
   Domain domain_;
-  Hung hung_;
+  Hung hung_, laden_;  ///< under the least payload and the greatest: what hangs of either kind lies between
+  bool payloads_ = false;
   bool margins_;
   bool cut_ = false;    ///< reach or tip height is cut
   Vec3 n_row_, v_row_;  ///< g n and g v
   double n_constant_, v_constant_;
+  bool of_forces_ = false;  ///< n and v are sums of forces: a pull is one of them
   TippingAxis axis_{};
   double g_ = 0;
   std::pair<int, int> units_;

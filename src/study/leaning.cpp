@@ -19,23 +19,17 @@ Interval both(double a, double b) { return {std::min(a, b), std::max(a, b)}; }
 
 }  // namespace
 
-/// Ranges of the weights' first moments about the edge, and of the weight, for any masses between basic and
-/// grown.
-struct Leaning::Moments {
-  Interval across{0, 0}, height{0, 0};  ///< in the leaning field, along n and v
-  Interval above{0, 0};                 ///< along v of the field that does not lean
-  Interval weight{0, 0};
-  Moments& operator+=(const Moments& o) {
-    across = across + o.across;
-    height = height + o.height;
-    above = above + o.above;
-    weight = weight + o.weight;
-    return *this;
-  }
-  friend Moments operator*(const Interval& mass, const Moments& m) {
-    return {mass * m.across, mass * m.height, mass * m.above, mass * m.weight};
-  }
-};
+Leaning::Moments& Leaning::Moments::operator+=(const Moments& o) {
+  across = across + o.across;
+  height = height + o.height;
+  above = above + o.above;
+  weight = weight + o.weight;
+  return *this;
+}
+
+Leaning::Moments operator*(const Interval& mass, const Leaning::Moments& m) {
+  return {mass * m.across, mass * m.height, mass * m.above, mass * m.weight};
+}
 
 Leaning::Leaning(const Prepared& prepared, const Rule& rule, const Edge& edge, const Vec3& gravity_C,
                  double lean)
@@ -50,7 +44,8 @@ Leaning::Leaning(const Prepared& prepared, const Rule& rule, const Edge& edge, c
   const double flattest = std::clamp(0.0, d.luff.lo, d.luff.hi);
   all_ = {length * Interval{std::min(std::cos(d.luff.lo), std::cos(d.luff.hi)), std::cos(flattest)},
           length * Interval{std::sin(d.luff.lo), std::sin(d.luff.hi)}, length};
-  Moments machine = lumps();
+  lumps_ = lumps();
+  Moments machine = lumps_;
   machine += boom(all_);
   const double side = rule.payload < 0 ? -1 : 1;
   const Moments per_kg = Interval{side, side} * tip(all_);
@@ -58,25 +53,33 @@ Leaning::Leaning(const Prepared& prepared, const Rule& rule, const Edge& edge, c
   coarse_.up_to = kCloseUpTo * prepared.reference_masses.mass;
   if (side < 0)  // a pull that leaves half of the moment above the edge
     coarse_.up_to = std::clamp(0.5 * machine.above.lo / greatest(per_kg.above), 0.0, coarse_.up_to);
-  coarse_.cost = cost_of(sum(machine, per_kg, greatest_load(coarse_.up_to)));
+  Moments with_load = machine;
+  with_load += Interval{0, greatest_load(coarse_.up_to)} * per_kg;
+  coarse_.cost = cost_of(with_load);
   coarse_.per_kg = side * cost_anywhere(per_kg);
   coarse_.fixed = cost_anywhere(machine) + hanging().hi * std::max(0.0, -coarse_.per_kg);
   expects(std::isfinite(coarse_.cost) && std::isfinite(coarse_.fixed), "Leaning: what weighs has a place");
 }
 
 double Leaning::cost(const TipBox& box, double payload) const {
-  if (!costs_) return 0;
-  Moments machine = lumps();
-  machine += boom(box);
-  machine += hanging() * tip(box);
-  const double side = rule_.payload < 0 ? -1 : 1;
-  return cost_of(sum(machine, Interval{side, side} * tip(box), greatest_load(payload)));
+  return costs_ ? cost(box, Interval{0, greatest_load(payload)}) : 0;
 }
 
-Leaning::Moments Leaning::sum(const Moments& machine, const Moments& per_kg, double load) const {
-  Moments out = machine;
-  out += Interval{0, load} * per_kg;
-  return out;
+double Leaning::cost_under(const TipBox& box, double payload) const {
+  if (!costs_) return 0;
+  const bool swings = rule_.rate > 0 && rule_.payload > 0;
+  const double load = greatest_load(payload);
+  return cost(box, Interval{swings ? 0 : load, load});
+}
+
+double Leaning::cost(const TipBox& box, const Interval& load) const {
+  Moments all = lumps_;
+  all += boom(box);
+  const double side = rule_.payload < 0 ? -1 : 1;
+  const Moments at_tip = tip(box);
+  all += hanging() * at_tip;
+  all += load * (Interval{side, side} * at_tip);
+  return cost_of(all);
 }
 
 /// At the tip without payload and hoisting factor [kg].
@@ -160,22 +163,21 @@ Leaning::Moments Leaning::tip(const TipBox& box) const {
 }
 
 /// At most, wherever the moments lie in their ranges.
-double Leaning::cost_anywhere(const Moments& m) const {
-  const double d = std::abs(axis_.nn) * greatest(m.across) + std::abs(axis_.nv) * greatest(m.height);
+double Leaning::cost_anywhere(const Moments& m) const { return straight(m, greatest(m.across)); }
+
+/// At most where the moment across the edge is no more than D.
+double Leaning::straight(const Moments& m, double across) const {
+  const double d = std::abs(axis_.nn) * across + std::abs(axis_.nv) * greatest(m.height);
   const double t = std::abs(axis_.sin_psi_level) * d;
-  const double straight = m.above.lo > 0 ? std::min(t, t * t / (2 * m.above.lo)) : t - 2 * m.above.lo;
-  return axis_.sin_rotated * straight;
+  return axis_.sin_rotated * (m.above.lo > 0 ? std::min(t, t * t / (2 * m.above.lo)) : t - 2 * m.above.lo);
 }
 
-/// At most where the moment across the edge is D, or wherever it is more: the moment gains more than the
-/// cost.
+/// At most where the moment across the edge is D; where it is more, the moment gains more than the cost. The
+/// bounds grow with t no faster than twice t does.
 double Leaning::cost_at(const Moments& m, double across) const {
-  const double s = axis_.sin_rotated * axis_.sin_psi_level * axis_.sin_psi_level;
-  const double d_most = std::abs(axis_.nn) * greatest(m.across) + std::abs(axis_.nv) * greatest(m.height);
   const double anywhere = cost_anywhere(m);
-  if (!(m.above.lo > 0) || !(s * d_most / m.above.lo < axis_.cos_psi)) return anywhere;
-  const double d = std::abs(axis_.nn) * across + std::abs(axis_.nv) * greatest(m.height);
-  return std::min(anywhere, s * d * d / (2 * m.above.lo));
+  if (!(2 * axis_.sin_rotated * std::abs(axis_.sin_psi_level * axis_.nn) < axis_.cos_psi)) return anywhere;
+  return std::min(anywhere, straight(m, across));
 }
 
 /// Where the rule just holds, the moment is its margin, or so much per weight, and that cost.

@@ -13,11 +13,12 @@ struct TipBox {
 
 /// What gravity leaning the worst way over an inclined edge may take from a rule more than leaning straight
 /// out, which is what the rule's waves hold [N m]. Nothing on a level edge, nor where gravity does not lean.
-///   cost(D, H) = sin(phi) (sqrt(h^2 + (d sin(psi))^2) - h),  d, h the weights' first moments across and
-///   above
-/// the edge in the field that does not lean. It is convex and homogeneous, so that of a sum is at most the
-/// sum of costs; and while it grows slower than the moment, it is greatest where the moment is least. A rule
-/// of a margin that is defined by leaning straight out (ratio, tip angle) has no cost.
+///   cost(D, H) = sin(phi) (sqrt(h^2 + t^2) - h),  t = d sin(psi),
+/// d, h the weights' first moments across and above the edge in the field that does not lean, in which a pull
+/// counts as a negative weight. It is at most sin(phi) t^2 / (2 h) where h > 0, and sin(phi) (t - 2 h)
+/// where h <= 0; both grow slower with d than the moment does, so a rule that holds with what they are at its
+/// own margin holds in every state. A rule of a margin that is defined by leaning straight out (ratio, tip
+/// angle) has no cost.
 class Leaning {
  public:
   Leaning(const Prepared&, const Rule&, const Edge&, const Vec3& gravity_C, double lean);
@@ -32,12 +33,20 @@ class Leaning {
   const Coarse& coarse() const { return coarse_; }
   /// With the tip in a box, payloads up to that one, every travel, line and count of units.
   double cost(const TipBox&, double payload) const;
-  /// The same over the whole operation.
-  double cost(double payload) const { return cost(all_, payload); }
+  /// The same under that payload alone.
+  double cost_under(const TipBox&, double payload) const;
 
  private:
-  struct Moments;
-  Moments sum(const Moments&, const Moments& per_kg, double load) const;
+  /// Ranges of the weights' first moments about the edge, and of the weight, for any masses between basic and
+  /// grown.
+  struct Moments {
+    Interval across{0, 0}, height{0, 0};  ///< in the leaning field, along n and v
+    Interval above{0, 0};                 ///< along v of the field that does not lean
+    Interval weight{0, 0};
+    Moments& operator+=(const Moments&);
+  };
+  friend Moments operator*(const Interval& mass, const Moments&);
+  double cost(const TipBox&, const Interval& load) const;
   Moments lumps() const;
   Moments boom(const TipBox&) const;
   Moments tip(const TipBox&) const;
@@ -45,6 +54,7 @@ class Leaning {
   Interval hanging() const;
   double greatest_load(double payload) const;
   double cost_anywhere(const Moments&) const;
+  double straight(const Moments&, double across) const;
   double cost_at(const Moments&, double across) const;
   double cost_of(const Moments&) const;
 
@@ -53,7 +63,8 @@ class Leaning {
   TippingAxis axis_;
   Vec3 level_v_;  ///< up along the edge's plane in the field that does not lean
   bool costs_ = false;
-  TipBox all_;  ///< of the operation
+  Moments lumps_;  ///< of all but boom and what hangs
+  TipBox all_;     ///< of the operation
   Coarse coarse_;
 };
 

@@ -6,6 +6,8 @@
 namespace rimstance {
 namespace {
 
+constexpr double kPayloadStep = 1e-7;  ///< the least step of payloads that is proven, a share and [kg]
+
 /// Does the case allow a luff? It may be narrowed to the steepest.
 bool in_case(const Rule& rule, double ahead, const CurveEnd& end) {
   const double luff = std::atan2(end.height, ahead);
@@ -25,6 +27,7 @@ Limits::Limits(const Prepared& prepared, const Pose& X_WC, std::span<const Conta
     : prepared_(prepared), X_(X_WC), edges_(edges.begin(), edges.end()), sectors_(sectors) {
   const Scenario& scenario = *prepared.scenario;
   const double lean = scenario.criteria.set_error + scenario.criteria.work_tilt;
+  for (const Edge& e : edges_) axes_.push_back(tipping_axis(e, gravity_C(scenario, X_), lean));
   rules_ = tipping_rules(prepared, X_, edges_);
   for (const Rule& rule : rules_) {
     ready_.push_back(
@@ -89,17 +92,27 @@ bool Limits::level() const {
 }
 
 double Limits::held_inside(std::size_t rule, const CurvePiece& piece, std::size_t sector, double most) {
+  const double crossed = held_between(rule, piece, true, 0, sector, most);
+  if (crossed >= most) return most;
+  const double sag = ready_[rule].lever.sag(piece.ahead, piece.end[0], piece.end[1]);
+  return std::max(crossed, held_between(rule, piece, false, sag, sector, most));
+}
+
+double Limits::held_between(std::size_t rule, const CurvePiece& piece, bool crossed, double less,
+                            std::size_t sector, double most) {
   const Ready& r = ready_[rule];
   const TipBox box = box_of(piece.ahead, piece.end[0], piece.end[1]);
   for (const std::size_t length : {std::size_t{0}, std::size_t{1}}) {
-    const CurveEnd &l = piece.end[length], &z = piece.end[1 - length];
+    const CurveEnd &l = piece.end[length], &z = piece.end[crossed ? 1 - length : length];
     const Wave tip = r.lever.tip(piece.ahead, z);
-    for (const Folded& boom : booms(r, piece.ahead, l, z, sector))
+    for (Folded boom : booms(r, piece.ahead, l, z, sector)) {
+      boom.smooth.a -= less;
       for (std::size_t c = 0; c < r.lever.corners().size(); ++c) {
         const Held h = hold(r, c, sector, boom, tip, box, most);
         if (h.without_load) return -1;
         most = std::min(most, h.payload);
       }
+    }
   }
   return most;
 }
@@ -182,46 +195,96 @@ void Limits::by_strength(const TipPlace& place, Bounded& out) const {
   if (std::isfinite(machine.hoist.line_pull)) offer(Limit::hoist, machine.hoist.line_pull);
 }
 
-bool Limits::keeps(const Curved& curved, std::size_t edge, const Domain& domain, double payload,
-                   Governing& by) {
-  MachineLoads loads = prepared_.loads;
-  loads.payload = payload;
-  const Criteria& criteria = prepared_.scenario->criteria;
-  std::vector<TippingAxis> axes;
-  for (const Edge& e : edges_)
-    axes.push_back(
-        tipping_axis(e, gravity_C(*prepared_.scenario, X_), criteria.set_error + criteria.work_tilt));
-  // A force-angle is a share of that of the reference state, in which this payload hangs.
-  const double unit =
-      curved.kind == MarginKind::force_angle ? force_angle_reference(loads, prepared_.reference, axes) : 1;
-  const double margin = curved.margin * unit;
-  const auto found = least_over(loads, prepared_.load_cases[static_cast<std::size_t>(curved.load_case)],
-                                domain, axes[edge], curved.kind, {1e-9 * (1 + std::abs(margin)), margin});
+/// Under one payload, or if `to` is more, under all up to that. Of one payload `by` becomes what breaks.
+bool Limits::keeps(const Asked& asked, double from, double to, Governing& by) {
   ++evaluations_;
-  if (unit > 0 && found.value >= margin && std::isfinite(found.gap)) return true;
-  by.limit = Limit::tipping;
-  by.load_case = curved.load_case;
-  by.edge = static_cast<int>(edge);
+  MachineLoads loads = prepared_.loads;
+  loads.payload = from;
+  const LoadCase& load_case = prepared_.load_cases[static_cast<std::size_t>(asked.curved.load_case)];
+  const MarginKind kind = asked.curved.kind;
+  // A force-angle is a share of that of the reference state, in which this payload hangs.
+  double unit = 1;
+  if (kind == MarginKind::force_angle) {
+    unit = force_angle_reference_up_to(loads, to, prepared_.reference, axes_);
+    for (std::size_t e = 0; e < axes_.size(); ++e)
+      if (!(force_angle_reference(loads, prepared_.reference, {&axes_[e], 1}) > 0)) {
+        refused(asked, by);  // nothing is a share of it
+        by.edge = static_cast<int>(e);
+        return false;
+      }
+  }
+  const double margin = asked.curved.margin * unit;
+  if (to > from) return nowhere_below(loads, to, load_case, asked.domain, axes_[asked.edge], kind, margin);
+  const auto found = least_over(loads, load_case, asked.domain, axes_[asked.edge], kind,
+                                {1e-9 * (1 + std::abs(margin)), margin});
+  if (found.value >= margin && std::isfinite(found.gap)) return true;
+  refused(asked, by);
   by.at = found.at;
   return false;
 }
 
-void Limits::bisect(const Curved& curved, std::size_t edge, const Domain& domain, Bounded& out) {
-  const double most = std::max(out.payload, 2 * kNothing);
+bool Limits::refused(const Asked& asked, Governing& by) const {
+  by = {};
+  by.limit = Limit::tipping;
+  by.load_case = asked.curved.load_case;
+  by.edge = static_cast<int>(asked.edge);
+  by.at = prepared_.reference;
+  return false;
+}
+
+namespace {
+
+/// Is what one payload breaks broken by all greater ones? A ratio's and an angle's margin is the sign of a
+/// sum that at every state is linear in the payload, under a pull too, so what keeps it is an interval.
+bool once_broken(MarginKind kind) {
+  return kind == MarginKind::moment_ratio || kind == MarginKind::tip_angle;
+}
+
+}  // namespace
+
+/// Payloads from `from`, which is kept, on to the first that is not proven to be, at most `to`.
+double Limits::kept_from(const Asked& asked, double from, double to, Governing& by) {
+  if (once_broken(asked.curved.kind) || keeps(asked, from, to, by)) return to;
+  if (to - from <= kPayloadStep * (1 + from)) {
+    if (keeps(asked, to, to, by)) refused(asked, by);  // so near the margin that nothing is proven
+    return from;
+  }
+  const double middle = from + (to - from) / 2;
+  const double reached = kept_from(asked, from, middle, by);
+  if (reached < middle || !keeps(asked, middle, middle, by)) return reached < middle ? reached : middle;
+  return kept_from(asked, middle, to, by);
+}
+
+/// The first payload that breaks a margin. A margin of energy may be broken by some payloads and kept again
+/// by greater ones (a load high up and well inside), and a force-angle's reference changes with the payload:
+/// so every stretch is proven as a whole before it is passed.
+void Limits::first_broken(const Asked& asked, Bounded& out) {
   Governing by;
-  if (keeps(curved, edge, domain, most, by)) return;
-  if (!keeps(curved, edge, domain, 0, by)) {
+  if (!keeps(asked, 0, 0, by)) {
     by.limit = Limit::tipping_without_load;
     by.without_load = true;
     out.offer(0, by);
     return;
   }
-  double lo = 0, hi = most;
-  while (hi - lo > 1e-9 * (1 + hi)) {
-    const double middle = lo + (hi - lo) / 2;
-    (keeps(curved, edge, domain, middle, by) ? lo : hi) = middle;
+  const double most = std::max(out.payload, 2 * kNothing);
+  double kept = 0, broken = most;
+  if (keeps(asked, most, most, by)) {
+    kept = kept_from(asked, 0, most, by);
+    if (kept >= most) return;
+    out.offer(kept, by);
+    return;
   }
-  out.offer(lo, by);
+  while (broken - kept > kPayloadStep * (1 + kept)) {
+    const double middle = kept + (broken - kept) / 2;
+    if (!keeps(asked, middle, middle, by)) {
+      broken = middle;
+      continue;
+    }
+    const double reached = kept_from(asked, kept, middle, by);
+    kept = reached;
+    if (reached < middle) break;
+  }
+  out.offer(kept, by);
 }
 
 void Limits::by_curved(const TipPlace& place, std::size_t sector, Bounded& out) {
@@ -232,7 +295,7 @@ void Limits::by_curved(const TipPlace& place, std::size_t sector, Bounded& out) 
   at.reach = at.tip_height = {-kInfinity, kInfinity};
   at.slew = sectors_[sector].slew;
   for (const Curved& curved : curved_)
-    for (std::size_t e = 0; e < edges_.size(); ++e) bisect(curved, e, at, out);
+    for (std::size_t e = 0; e < edges_.size(); ++e) first_broken({curved, e, at}, out);
 }
 
 double Limits::curved_at(double reach, std::size_t sector, double room, Bounded& least) {
@@ -246,7 +309,7 @@ double Limits::curved_at(double reach, std::size_t sector, double room, Bounded&
       Bounded below;
       below.payload = std::max(0.0, least.payload - room);
       const double asked = below.payload;
-      bisect(curved, e, at, below);
+      first_broken({curved, e, at}, below);
       if (below.payload < asked)
         least.offer(below.payload, below.governing);
       else

@@ -22,7 +22,7 @@ class Limits {
   std::vector<std::size_t> suspects(const CurvePiece&) const;
   /// A payload that a rule holds all along the piece, at most `most`; negative: it may not hold without any.
   /// The sum is concave in the boom's length and in the tip's height: with one of either end nothing in
-  /// between is lower.
+  /// between is lower. Nor is it lower than at both ends less what it sags, which on short pieces is closer.
   double held_inside(std::size_t rule, const CurvePiece&, std::size_t sector, double most);
   /// A rule at one tip.
   void offer(std::size_t rule, const TipPlace&, std::size_t sector, Bounded&);
@@ -55,16 +55,27 @@ class Limits {
             const TipBox&, double most);
   Held hold_straight(const Ready&, std::size_t corner, std::size_t sector, const Folded& boom,
                      const Wave& tip, double cost, double cost_per_kg, double most);
+  /// With length and height of one end each, or of opposite ends; `less` off the sum [N m].
+  double held_between(std::size_t rule, const CurvePiece&, bool crossed, double less, std::size_t sector,
+                      double most);
   void by_strength(const TipPlace&, Bounded&) const;
-  /// Margins that no linear form tells: bisection of certified minima.
+  /// Margins that no linear form tells: certified minima over states and payloads.
   void by_curved(const TipPlace&, std::size_t sector, Bounded&);
   Governing governing(const Ready&, const Held&, const TipPlace&, const Lever::Corner&) const;
-  bool keeps(const Curved&, std::size_t edge, const Domain&, double payload, Governing&);
-  void bisect(const Curved&, std::size_t edge, const Domain&, Bounded&);
+  struct Asked {
+    const Curved& curved;
+    std::size_t edge;
+    const Domain& domain;
+  };
+  bool keeps(const Asked&, double from, double to, Governing&);
+  bool refused(const Asked&, Governing&) const;
+  double kept_from(const Asked&, double from, double to, Governing&);
+  void first_broken(const Asked&, Bounded&);
 
   const Prepared& prepared_;
   Pose X_;
   std::vector<Edge> edges_;
+  std::vector<TippingAxis> axes_;
   const std::vector<Sector>& sectors_;
   std::vector<Rule> rules_;
   std::vector<Ready> ready_;  ///< of rules_, which stay where they are

@@ -11,6 +11,7 @@ namespace {
 constexpr double kInward = 1e-5;   ///< [m]: how far inside its ends a window is checked all over a curve
 constexpr double kLighter = 1e-5;  ///< likewise of masses, a share
 constexpr int kDeepest = 30, kMostSplits = 4000;
+constexpr int kMostPasses = 8;  ///< of a window that leaves the travels for which leaning is bounded
 
 bool same(const CurveEnd& a, const CurveEnd& b) { return a.length == b.length && a.height == b.height; }
 
@@ -18,6 +19,13 @@ bool same(const CurveEnd& a, const CurveEnd& b) { return a.length == b.length &&
 bool in_case(const Rule& rule, double ahead, const CurveEnd& end) {
   const double luff = std::atan2(end.height, ahead);
   return luff >= rule.domain.luff.lo - 1e-9 && luff <= rule.domain.luff.hi + 1e-9;
+}
+
+/// Where the tip is between two ends of a piece.
+TipBox box_of(double ahead, const CurveEnd& a, const CurveEnd& b) {
+  return {{ahead, ahead},
+          {std::min(a.height, b.height), std::max(a.height, b.height)},
+          {a.height * b.height < 0 ? ahead : std::min(a.length, b.length), std::max(a.length, b.length)}};
 }
 
 /// The two ends of every piece, once each.
@@ -56,36 +64,49 @@ TravelWindows::TravelWindows(const Prepared& prepared, const Pose& X_WC, std::sp
   }
   ready_ = made_ready(rules_);
   lift_ready_ = made_ready(lift_rules_);
+  lean_over(guide_);
   for (const Rule& rule : rules_) level_ = level_ && rule.level();
 }
 
 std::vector<TravelWindows::Ready> TravelWindows::made_ready(std::vector<Rule>& rules) const {
   std::vector<Ready> out;
-  const Scenario& scenario = *prepared_.scenario;
-  const double leans = scenario.criteria.set_error + scenario.criteria.work_tilt;
   for (Rule& rule : rules) {
-    rule.domain.travel = guide_;
-    double lean = 0;  // of a transit the search itself tells
-    if (rule.edge >= 0 && !domain_.transit)
-      lean = Leaning(prepared_, rule, edges_[static_cast<std::size_t>(rule.edge)], gravity_C(scenario, X_), leans)
-                 .cost(prepared_.loads.payload);
-    expects(std::isfinite(lean), "travel windows: what leaning gravity costs is known");
     rule.domain.travel = {0, 0};  // the travel is what is asked for
     const LoadCase& load_case = prepared_.load_cases[static_cast<std::size_t>(rule.load_case)];
     const MachineLoads& loads = prepared_.loads;
-    Ready r{Lever(loads, rule), {}, {}, hung(load_case, loads.machine.hoist, loads.payload, domain_.payload)};
+    Ready r{
+        Lever(loads, rule), {}, {}, hung(load_case, loads.machine.hoist, loads.payload, domain_.payload), {}};
     r.runners = r.lever.runners();
-    for (const Lever::Corner& corner : r.lever.corners()) {
+    for (const Lever::Corner& corner : r.lever.corners())
       r.lumps.push_back(r.lever.lumps(corner, sector_, false));
-      r.lumps.back().smooth.a -= lean;
-    }
     out.push_back(std::move(r));
   }
   return out;
 }
 
-void TravelWindows::add_demands(const Ready& r, std::size_t rule, double ahead, const CurveEnd& end,
-                                std::vector<Demand>& out) const {
+/// Bounds what leaning gravity costs the rules at travels in a range. Of a transit the search itself tells.
+void TravelWindows::lean_over(const Interval& travel) {
+  leaning_over_ = travel;
+  const Scenario& scenario = *prepared_.scenario;
+  const double leans = scenario.criteria.set_error + scenario.criteria.work_tilt;
+  for (std::size_t r = 0; r < rules_.size(); ++r) {
+    if (rules_[r].edge < 0 || domain_.transit || !(leans > 0)) continue;
+    rules_[r].domain.travel = travel;
+    Leaning lean(prepared_, rules_[r], edges_[static_cast<std::size_t>(rules_[r].edge)],
+                 gravity_C(scenario, X_), leans);
+    rules_[r].domain.travel = {0, 0};
+    ready_[r].lean.reset();
+    if (lean.costs()) ready_[r].lean.emplace(std::move(lean));
+  }
+}
+
+/// What leaning gravity costs a rule with the tip in a box [N m].
+double TravelWindows::leaning(const Ready& r, const TipBox& box) const {
+  return r.lean ? r.lean->cost_under(box, prepared_.loads.payload) : 0;
+}
+
+void TravelWindows::add_demands(std::size_t rule, const Ready& r, double ahead, const CurveEnd& end,
+                                double less, std::vector<Demand>& out) const {
   const Wave tip = r.lever.tip(ahead, end);
   const bool by_body = r.lever.rule().masses == Rule::Masses::by_body;
   // All that hangs is one body, and so is the boom: where it overturns it counts `ratio` times, which is the
@@ -99,6 +120,7 @@ void TravelWindows::add_demands(const Ready& r, std::size_t rule, double ahead, 
         out.push_back({r.lumps[c], &r.runners, static_cast<int>(rule), corner, ahead, end, false});
         out.back().rest += boom;
         out.back().rest.smooth += of_load * hanging * tip;
+        out.back().rest.smooth.a -= less;
         if (!by_body) break;
       }
     }
@@ -106,15 +128,20 @@ void TravelWindows::add_demands(const Ready& r, std::size_t rule, double ahead, 
   }
 }
 
-/// Demands of the two ends, lower by what the piece between them may sag.
+void TravelWindows::add_demands(std::size_t rule, double ahead, const CurveEnd& end,
+                                std::vector<Demand>& out) const {
+  const Ready& r = ready_[rule];
+  add_demands(rule, r, ahead, end, leaning(r, box_of(ahead, end, end)), out);
+}
+
+/// Demands of the two ends, lower by what the piece between them may sag and leaning gravity may cost there.
 void TravelWindows::add_bounds(std::size_t rule, const Span& span, std::vector<Demand>& out) const {
+  const Ready& r = ready_[rule];
   const std::size_t before = out.size();
-  for (const CurveEnd& end : span.end) add_demands(ready_[rule], rule, span.ahead, end, out);
-  const double sag = ready_[rule].lever.sag(span.ahead, span.end[0], span.end[1]);
-  for (std::size_t k = before; k < out.size(); ++k) {
-    out[k].rest.smooth.a -= sag;
-    out[k].bound = true;
-  }
+  const double less = r.lever.sag(span.ahead, span.end[0], span.end[1]) +
+                      leaning(r, box_of(span.ahead, span.end[0], span.end[1]));
+  for (const CurveEnd& end : span.end) add_demands(rule, r, span.ahead, end, less, out);
+  for (std::size_t k = before; k < out.size(); ++k) out[k].bound = true;
 }
 
 TravelWindows::Work TravelWindows::start(const std::vector<CurvePiece>& curve) const {
@@ -122,7 +149,7 @@ TravelWindows::Work TravelWindows::start(const std::vector<CurvePiece>& curve) c
   const auto nodes = nodes_of(curve);
   for (std::size_t r = 0; r < rules_.size(); ++r)
     for (const auto& [ahead, end] : nodes)
-      if (in_case(rules_[r], ahead, end)) add_demands(ready_[r], r, ahead, end, w.demands);
+      if (in_case(rules_[r], ahead, end)) add_demands(r, ahead, end, w.demands);
   for (const CurvePiece& piece : curve) {
     Span span{piece.ahead, piece.end, {}, 0};
     for (std::size_t r = 0; r < rules_.size(); ++r)
@@ -179,7 +206,7 @@ bool TravelWindows::split(Work& w, const Span& span, const std::vector<Vec2>& po
   const double height = (span.end[0].height + span.end[1].height) / 2;
   const CurveEnd middle{std::hypot(span.ahead, height), height};
   const std::size_t before = w.demands.size();
-  for (const std::size_t r : span.rules) add_demands(ready_[r], r, span.ahead, middle, w.demands);
+  for (const std::size_t r : span.rules) add_demands(r, span.ahead, middle, w.demands);
   ++w.splits;
   open.push_back({span.ahead, {span.end[0], middle}, span.rules, span.depth + 1});
   open.push_back({span.ahead, {middle, span.end[1]}, span.rules, span.depth + 1});
@@ -230,9 +257,12 @@ TravelState TravelWindows::at_reach(double reach) {
   const BoomSetting set = setting_of(prepared_.loads, curve[0].ahead, curve[0].end[0]);
   out.luff = set.luff;
   out.extension = set.extension;
-  Work w = start(curve);
-  settle_window(w);
-  while (inside_breaks(w, window_points(w))) settle_window(w);
+  lean_over(guide_);
+  Work w = closed_in(curve);
+  for (int pass = 1; !leaning_covers(w); ++pass) {
+    expects(pass < kMostPasses, "travel windows: a wider range of leaning gravity narrows the window");
+    w = closed_in(curve);
+  }
   w.splits = 0;
   settle_region(w);
   while (inside_breaks(w, region_points(w))) settle_region(w);
@@ -241,10 +271,65 @@ TravelState TravelWindows::at_reach(double reach) {
   return out;
 }
 
+TravelWindows::Work TravelWindows::closed_in(const std::vector<CurvePiece>& curve) {
+  Work w = start(curve);
+  settle_window(w);
+  while (inside_breaks(w, window_points(w))) settle_window(w);
+  return w;
+}
+
+/// Was leaning gravity bounded for all travels of the window, and of a guide where nothing ends it? If not,
+/// it is from now on.
+bool TravelWindows::leaning_covers(const Work& w) {
+  const bool costs =
+      std::any_of(ready_.begin(), ready_.end(), [](const Ready& r) { return r.lean.has_value(); });
+  if (!costs || w.window.empty) return true;
+  const Interval ends = w.window.ends();
+  Interval all = leaning_over_;
+  if (std::isfinite(ends.lo)) all.lo = std::min(all.lo, ends.lo);
+  if (std::isfinite(ends.hi)) all.hi = std::max(all.hi, ends.hi);
+  if (all.lo == leaning_over_.lo && all.hi == leaning_over_.hi) return true;
+  lean_over(all);
+  return false;
+}
+
+/// How much farther out than `from` the state that sets an end breaks its rule, gravity leaning the worst
+/// way there [m].
+double TravelWindows::leaning_gap(const TravelLimit& limit, double from, double outwards) const {
+  const bool costs =
+      limit.edge >= 0 && std::isfinite(from) &&
+      std::any_of(ready_.begin(), ready_.end(), [&](const Ready& r) {
+        return r.lean && r.lever.rule().edge == limit.edge && r.lever.rule().load_case == limit.load_case;
+      });
+  if (!costs) return 0;
+  const Scenario& scenario = *prepared_.scenario;
+  const LoadCase& load_case = prepared_.load_cases[static_cast<std::size_t>(limit.load_case)];
+  const TippingAxis axis = tipping_axis(edges_[static_cast<std::size_t>(limit.edge)], gravity_C(scenario, X_),
+                                        scenario.criteria.set_error + scenario.criteria.work_tilt);
+  CraneState at = limit.at;
+  const auto broken = [&](double away) {
+    at.travel = from + outwards * away;
+    const Measures m = measures(parts(prepared_.loads, at, load_case, domain_.payload, true), axis, at.slew);
+    const auto margins = required_margin(load_case);
+    return std::any_of(margins.begin(), margins.end(), [&](const auto& margin) {
+      return linear(load_case, margin.first, margin.second) && !(m.of(margin.first) >= margin.second);
+    });
+  };
+  double holds = 0, breaks = 1e-6;
+  for (; !broken(breaks); breaks *= 2) {
+    if (breaks > TravelWindow::kFar) return kInfinity;
+    holds = breaks;
+  }
+  while (breaks - holds > 1e-3 * breaks) {
+    const double middle = (holds + breaks) / 2;
+    (broken(middle) ? breaks : holds) = middle;
+  }
+  return breaks;
+}
+
 void TravelWindows::describe(const Work& w, TravelState& out) const {
   const std::vector<Vec2> inner = window_points(w);
   const bool wide = w.window.travel.width() > 2 * kInward;
-  out.gap = level_ ? 0 : kInward + over_bounded(w);
   out.free = w.window.ends();
   if (!level_ && !w.window.empty) {
     const Interval checked{inner[0].y(), inner[wide ? 1 : 0].y()};
@@ -255,6 +340,10 @@ void TravelWindows::describe(const Work& w, TravelState& out) const {
   out.missing = missing_travel(out.free, guide_);
   out.lower = limit(w, w.window.lower, w.window.lower_slew, w.window.travel.lo);
   out.upper = limit(w, w.window.upper, w.window.upper_slew, w.window.travel.hi);
+  out.gap = level_ ? 0 : kInward + over_bounded(w);
+  if (!w.window.empty)
+    out.gap =
+        std::max({out.gap, leaning_gap(out.lower, out.free.lo, -1), leaning_gap(out.upper, out.free.hi, 1)});
   if (w.window.lower >= 0) {
     out.luff = out.lower.at.luff;
     out.extension = out.lower.at.extension;
@@ -297,7 +386,7 @@ bool TravelWindows::lifts(const std::vector<CurvePiece>& curve, const Interval& 
   for (std::size_t r = 0; r < lift_ready_.size(); ++r)
     for (const auto& [ahead, end] : nodes_of(curve)) {
       std::vector<Demand> demands;
-      if (in_case(lift_rules_[r], ahead, end)) add_demands(lift_ready_[r], r, ahead, end, demands);
+      if (in_case(lift_rules_[r], ahead, end)) add_demands(r, lift_ready_[r], ahead, end, 0, demands);
       for (const Demand& d : demands)
         for (const double travel : {window.lo, window.hi})
           if (falls_below_zero(d, 1, travel, sector_)) return true;
@@ -340,7 +429,7 @@ bool TravelWindows::raise(std::size_t r, Work& w) {
       if (found.value >= 0 && std::isfinite(found.gap)) break;
       const double length = prepared_.loads.boom->length(found.at.extension);
       const CurveEnd end{length, length * std::sin(found.at.luff)};
-      add_demands(ready_[r], r, length * std::cos(found.at.luff), end, w.demands);
+      add_demands(r, length * std::cos(found.at.luff), end, w.demands);
       for (; w.kept < w.demands.size(); ++w.kept)
         w.window.keep(w.demands[w.kept], static_cast<int>(w.kept), sector_);
       if (w.window.empty) return false;

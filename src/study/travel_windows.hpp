@@ -1,8 +1,10 @@
 #pragma once
+#include <optional>
 #include <span>
 #include <vector>
 
 #include "guide_form.hpp"
+#include "leaning.hpp"
 #include "rimstance/study/counterweight.hpp"
 
 namespace rimstance {
@@ -26,6 +28,7 @@ class TravelWindows {
     std::vector<Runner> runners;
     std::vector<Folded> lumps;  ///< per corner, without the guide's bodies
     Hung hung;
+    std::optional<Leaning> lean;  ///< where gravity that leans costs something
   };
   /// A piece of a curve, and the rules that something inside it may break.
   struct Span {
@@ -46,9 +49,16 @@ class TravelWindows {
   };
 
   std::vector<Ready> made_ready(std::vector<Rule>&) const;
-  void add_demands(const Ready&, std::size_t rule, double ahead, const CurveEnd&, std::vector<Demand>&) const;
+  void lean_over(const Interval& travel);
+  double leaning(const Ready&, const TipBox&) const;
+  bool leaning_covers(const Work&);
+  double leaning_gap(const TravelLimit&, double from, double outwards) const;
+  void add_demands(std::size_t rule, const Ready&, double ahead, const CurveEnd&, double less,
+                   std::vector<Demand>&) const;
+  void add_demands(std::size_t rule, double ahead, const CurveEnd&, std::vector<Demand>&) const;
   void add_bounds(std::size_t rule, const Span&, std::vector<Demand>&) const;
   Work start(const std::vector<CurvePiece>&) const;
+  Work closed_in(const std::vector<CurvePiece>&);
   void settle_window(Work&);
   void settle_region(Work&);
   std::vector<Vec2> window_points(const Work&) const;
@@ -69,7 +79,8 @@ class TravelWindows {
   Domain domain_;
   Sector sector_;
   Interval guide_;
-  double bodies_ = 0;  ///< [kg]
+  Interval leaning_over_;  ///< travels for which what leaning gravity costs is bounded
+  double bodies_ = 0;      ///< [kg]
   std::vector<Rule> rules_, lift_rules_;
   std::vector<Ready> ready_, lift_ready_;  ///< of rules_ and lift_rules_, which stay where they are
   bool level_ = true;

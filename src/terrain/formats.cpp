@@ -190,7 +190,9 @@ Format format_of(std::string_view bytes, const std::string& name) {
   if (looks_like_xyz(bytes)) return Format::xyz;
   if (bytes.starts_with('{') || bytes.starts_with('['))
     throw InputError(place, "looks like JSON, which is not read as terrain",
-                     "give the data it describes; a glTF scene has the extension .gltf");
+                     "give the data it describes, or write what it holds as an ESRI ASCII grid or lines of x "
+                     "y z; a glTF scene "
+                     "has the extension .gltf");
   if (extension == "yaml" || extension == "yml" || bytes.starts_with("rimstance:"))
     throw InputError(place, "is a scenario, not a terrain file",
                      "give it to `rimstance stand`; its ground is the file it names under terrain: file");

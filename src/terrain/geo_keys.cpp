@@ -7,6 +7,7 @@
 
 #include "las_crs.hpp"
 #include "rimstance/base/errors.hpp"
+#include "rimstance/base/words.hpp"
 
 namespace rimstance {
 
@@ -51,8 +52,8 @@ class Keys {
     const std::uint32_t count = u16(directory, 6);
     if (8 + 8 * std::size_t{count} > directory.size())
       throw InputError(place_,
-                       fmt::format("the directory of GeoTIFF keys announces {} keys, its {} bytes hold {}",
-                                   count, directory.size(), directory.size() / 8 - 1),
+                       fmt::format("the directory of GeoTIFF keys announces {}, its {} bytes hold {}",
+                                   counted(count, "key"), directory.size(), directory.size() / 8 - 1),
                        "write the file again");
     for (std::size_t k = 0; k < count; ++k) add(directory.substr(8 + 8 * k, 8));
   }

@@ -11,6 +11,7 @@
 #include "grid_facets.hpp"
 #include "plausible.hpp"
 #include "quantiles.hpp"
+#include "rimstance/base/words.hpp"
 
 namespace rimstance {
 
@@ -120,8 +121,10 @@ void check_cells(const GridFile& grid, double height_unit, const std::string& fi
   });
   if (beyond.count > 0)
     throw InputError(place,
-                     fmt::format("{} cells lie more than 100 km from zero and look like missing data: {}",
-                                 beyond.count, beyond.text),
+                     fmt::format("{} like missing data: {}",
+                                 counted(beyond.count, "cell lies more than 100 km from zero and looks",
+                                         "cells lie more than 100 km from zero and look"),
+                                 beyond.text),
                      kStateHoles);
   const std::optional<Jump> jump = find_jump(grid, height_unit);
   if (!jump) return;
@@ -132,9 +135,10 @@ void check_cells(const GridFile& grid, double height_unit, const std::string& fi
   });
   throw InputError(
       place,
-      fmt::format("{} cells near the value {:.6g} m lie {:.6g} m from their neighbours and look like "
-                  "missing data: {}",
-                  marks.count, jump->mark, std::abs(jump->mark - jump->ground), marks.text),
+      fmt::format("{} near the value {:.6g} m {} {:.6g} m from {} like missing data: {}",
+                  counted(marks.count, "cell"), jump->mark, marks.count == 1 ? "lies" : "lie",
+                  std::abs(jump->mark - jump->ground),
+                  marks.count == 1 ? "its neighbours and looks" : "their neighbours and look", marks.text),
       kStateHoles);
 }
 

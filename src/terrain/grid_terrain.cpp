@@ -89,8 +89,37 @@ void check_grid_place(const Bounds& bounds, const std::string& name) {
                    "check the header and terrain.unit");
 }
 
-void check_grid_slope(const TerrainFacts& facts, const std::string& name) {
+namespace {
+
+/// Facets of a grid have one plan area each, so this is a count. A grid cannot lie on its side: walls of a
+/// deep pit are all that may outweigh its floor, while wrong units make all of it steep.
+bool half_of_plan_is_flat(const GridFile& grid) {
+  const double most = std::tan(kSteepestMedian) * std::tan(kSteepestMedian);
+  const std::size_t row = grid.columns;
+  std::uint64_t all = 0, flat = 0;
+  const auto facet = [&](double along_x, double along_y) {  // rises over a post; NaN beside a hole
+    const double tan2 = Vec2(along_x, along_y).cwiseQuotient(grid.spacing).squaredNorm();
+    all += std::isfinite(tan2);
+    flat += tan2 <= most;
+  };
+  for (std::size_t j = 0; j + 1 < grid.rows; ++j)
+    for (std::size_t i = j * row; i + 1 < (j + 1) * row; ++i) {
+      const double sw = grid.heights[i], se = grid.heights[i + 1], nw = grid.heights[i + row],
+                   ne = grid.heights[i + row + 1];
+      facet(se - sw, ne - se);
+      facet(ne - nw, nw - sw);
+    }
+  return 2 * flat > all;
+}
+
+}  // namespace
+
+void check_grid_slope(const GridFile& grid, TerrainFacts& facts, const std::string& name) {
   if (!(facts.slope_p50 > kSteepestMedian)) return;
+  if (half_of_plan_is_flat(grid)) {
+    note_walls(facts);
+    return;
+  }
   throw InputError(
       Place{name, 0, 0, "terrain.unit"},
       fmt::format("half of the surface is steeper than {:.2f} deg, ground is not (at most 60 deg)",
@@ -140,7 +169,7 @@ LoadedTerrain grid_terrain(GridFile file, const std::string& name, const Terrain
   facts.spacing = file.spacing.maxCoeff();
   facts.vertices = file.heights.size() - facts.holes;
   surface.get();
-  check_grid_slope(facts, name);
+  check_grid_slope(file, facts, name);
   out.terrain = grid_at_origin(std::move(file), local_origin(bounds));
   return out;
 }

@@ -32,9 +32,11 @@ std::uint64_t cut_holes(GridFile&, double hole_below);
 /// Extent of a grid; no known height: z is infinite.
 Bounds grid_bounds(const GridFile&);
 
-/// Refuses places that are on no body with ground, and ground of which half is steeper than 60 degrees.
+/// Refuses places that are on no body with ground.
 void check_grid_place(const Bounds&, const std::string& name);
-void check_grid_slope(const TerrainFacts&, const std::string& name);
+/// Refuses ground of which half is steeper than 60 degrees, by surface and by plan. `grid` in metres; of a
+/// thinned one, what is kept.
+void check_grid_slope(const GridFile& grid, TerrainFacts&, const std::string& name);
 
 /// Ground of a grid in metres that was checked, at its local origin.
 Terrain grid_at_origin(GridFile, const Vec3& origin);

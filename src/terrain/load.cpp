@@ -11,6 +11,7 @@
 #include "kinds.hpp"
 #include "readers.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/words.hpp"
 
 namespace rimstance {
 
@@ -34,11 +35,11 @@ LoadedTerrain ply_terrain(MeshFile mesh, const std::string& name, const TerrainO
     return mesh_terrain(std::move(mesh), name, options);
   }
   if (std::isnan(options.longest_edge) && !options.points_assumed)
-    throw InputError(
-        Place{name, 0, 0, "terrain.longest_edge"},
-        fmt::format("holds {} vertices but no faces: a cloud of points, not a mesh", mesh.vertices.size()),
-        "state terrain.longest_edge, the longest side of a facet that is ground, to triangulate "
-        "them; or give a mesh");
+    throw InputError(Place{name, 0, 0, "terrain.longest_edge"},
+                     fmt::format("holds {} but no faces: a cloud of points, not a mesh",
+                                 counted(mesh.vertices.size(), "vertex", "vertices")),
+                     "state terrain.longest_edge, the longest side of a facet that is ground, to triangulate "
+                     "them; or give a mesh");
   LoadedTerrain out = point_terrain(points_of(std::move(mesh), options), name, options);
   if (!options.up || options.up_assumed) out.facts.assumed_up = "z";
   return out;

@@ -59,6 +59,32 @@ std::array<double, 3> median_slopes(std::span<const Vec3> vertices, std::span<co
   return slopes;
 }
 
+std::optional<int> facing(std::span<const Vec3> vertices, std::span<const Triangle> triangles) {
+  constexpr double kOfPlan = 0.2;
+  Vec3 sum = Vec3::Zero(), plan = Vec3::Zero();
+  for (const Triangle& t : triangles) {
+    const Vec3 n = area_vector(vertices, t);
+    sum += n;
+    plan += n.cwiseAbs();
+  }
+  int axis = 0;
+  const double most = sum.cwiseAbs().maxCoeff(&axis);
+  const double across = std::hypot(sum[(axis + 1) % 3], sum[(axis + 2) % 3]);
+  if (!(most > 2 * across) || !(most > kOfPlan * plan[axis])) return std::nullopt;
+  return axis;
+}
+
+bool half_of_plan_is_flat(std::span<const Vec3> vertices, std::span<const Triangle> triangles) {
+  const double tan2 = std::tan(kSteepestMedian) * std::tan(kSteepestMedian);
+  double plan = 0, flat = 0;
+  for (const Triangle& t : triangles) {
+    const Vec3 n = area_vector(vertices, t);
+    plan += std::abs(n.z());
+    if (n.head<2>().squaredNorm() <= tan2 * n.z() * n.z()) flat += std::abs(n.z());
+  }
+  return flat > 0.5 * plan;
+}
+
 namespace {
 
 /// What one pass over the triangles gathers.

@@ -23,6 +23,17 @@ std::uint64_t renumber(TriangleMesh&, const std::vector<std::uint32_t>& number);
 std::array<double, 3> median_slopes(std::span<const Vec3> vertices,
                                     std::span<const std::array<std::uint32_t, 3>> triangles);
 
+/// The axis (0 x, 1 y, 2 z) along which the surface as a whole faces, if one stands out: the area vectors add
+/// up along it to twice what they make across, and to a fifth of the plan seen along it (faces wound any way
+/// make nothing). Walls round a pit cancel in that sum, straight or undercut, so a pit of any depth faces up,
+/// and one that lies on its side does not, which medians of slopes tell of plains only.
+std::optional<int> facing(std::span<const Vec3> vertices,
+                          std::span<const std::array<std::uint32_t, 3>> triangles);
+
+/// Is half of the plan area flatter than kSteepestMedian?
+bool half_of_plan_is_flat(std::span<const Vec3> vertices,
+                          std::span<const std::array<std::uint32_t, 3>> triangles);
+
 /// Slopes, areas, degenerate, vertical and overhanging facets. A facet is degenerate if its height is
 /// below 1e-12 of its longest side, vertical if its normal is horizontal to 1e-9, overhanging if it faces
 /// against most of the plan area. Returns the first triangle that falls so far and steeply that one of

@@ -12,6 +12,7 @@
 #include "placing.hpp"
 #include "plausible.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/words.hpp"
 #include "rimstance/terrain/ground.hpp"
 
 namespace rimstance {
@@ -133,8 +134,9 @@ void cut_below(TriangleMesh& mesh, double hole_below, const std::string& name, T
   const std::size_t cut =
       std::erase_if(mesh.triangles, [&](const auto& t) { return below(t[0]) || below(t[1]) || below(t[2]); });
   if (cut > 0)
-    facts.notes.push_back(
-        fmt::format("{} triangles reach below {:.6g} m (hole_below) and were left out", cut, hole_below));
+    facts.notes.push_back(fmt::format("{} below {:.6g} m (hole_below) and {} left out",
+                                      counted(cut, "triangle reaches", "triangles reach"), hole_below,
+                                      cut == 1 ? "was" : "were"));
   if (mesh.triangles.empty())
     throw InputError(Place{name, 0, 0, "terrain.hole_below"},
                      fmt::format("every triangle reaches below {:.6g} m", hole_below),
@@ -157,30 +159,43 @@ void drop_unused(TriangleMesh& mesh, Bounds& bounds, TerrainFacts& facts) {
     bounds.add(mesh.vertices[v]);
     mesh.vertices[kept++] = mesh.vertices[v];
   }
-  facts.notes.push_back(fmt::format("{} vertices belong to no triangle and were left out", unused));
+  facts.notes.push_back(counted(static_cast<std::uint64_t>(unused),
+                                "vertex belongs to no triangle and was left out",
+                                "vertices belong to no triangle and were left out"));
   mesh.vertices.resize(kept);
   for (auto& t : mesh.triangles)
     for (std::uint32_t& v : t) v = number[v];
 }
 
-void check_slope(const MeshView& mesh, const TerrainFacts& facts, const Axes& axes, const std::string& name) {
+void check_slope(const MeshView& mesh, TerrainFacts& facts, const Axes& axes, const std::string& name) {
   if (!(facts.surface_area > 0))
     throw InputError(Place{name, 0, 0, {}}, "no triangle has an area",
                      "export the mesh again with more digits");
-  if (!(facts.slope_p50 > kSteepestMedian)) return;
+  const bool steep = facts.slope_p50 > kSteepestMedian;
+  // What lies on its side stands upright or overhangs by much more than any ground does.
+  if (!steep && facts.overhanging + facts.vertical <= mesh.triangles.size() / 8) return;
+  const std::optional<int> faced = facing(mesh.vertices, mesh.triangles);
+  const bool sideways = faced && *faced != 2;
+  if (!steep && !sideways) return;
+  if (faced == 2 && half_of_plan_is_flat(mesh.vertices, mesh.triangles)) {
+    note_walls(facts);
+    return;
+  }
   const auto by_map_axis = median_slopes(mesh.vertices, mesh.triangles);
   std::array<double, 3> slopes{};
   for (std::size_t k = 0; k < 3; ++k) slopes[static_cast<std::size_t>(axes.from[k])] = by_map_axis[k];
-  const char best = flattest(slopes);
-  const bool other =
-      best != "xyz"[axes.from[2]] && slopes[static_cast<std::size_t>(best - 'x')] <= kSteepestMedian;
+  const char best = sideways ? "xyz"[axes.from[static_cast<std::size_t>(*faced)]] : flattest(slopes);
+  const bool other = sideways || (best != "xyz"[axes.from[2]] &&
+                                  slopes[static_cast<std::size_t>(best - 'x')] <= kSteepestMedian);
   throw InputError(
       Place{name, 0, 0, "terrain.up"},
-      fmt::format("half of the surface is steeper than {:.2f} deg, ground is not (at most 60 deg); it would "
+      steep ? fmt::format(
+                  "half of the surface is steeper than {:.2f} deg, ground is not (at most 60 deg); it would "
                   "be {}",
-                  degrees(facts.slope_p50), slopes_text(slopes)),
+                  degrees(facts.slope_p50), slopes_text(slopes))
+            : std::string("the surface as a whole faces sideways, ground faces up"),
       other ? fmt::format("the up axis is wrong: state terrain.up: {}", best)
-            : "no up axis makes this a ground; check the file");
+            : "no up axis makes this a ground; check the file, or give more of the ground round its walls");
 }
 
 [[noreturn]] void fail_jump(const std::array<Vec3, 3>& corners, std::size_t triangle,

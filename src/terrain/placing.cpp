@@ -35,4 +35,11 @@ Issue missing_unit(const std::string& name, const Vec3& span) {
           "state terrain.unit, for instance m, ft or mm"};
 }
 
+void note_walls(TerrainFacts& facts) {
+  facts.notes.push_back(fmt::format(
+      "half of the surface is steeper than {:.1f} deg, but half of its plan is not: walls of a deep pit, "
+      "if the units are right",
+      degrees(facts.slope_p50)));
+}
+
 }  // namespace rimstance

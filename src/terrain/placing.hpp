@@ -3,6 +3,7 @@
 
 #include "rimstance/base/errors.hpp"
 #include "rimstance/base/frames.hpp"
+#include "rimstance/terrain/load.hpp"
 
 namespace rimstance {
 
@@ -19,6 +20,9 @@ struct Bounds {
 /// Map coordinates of W's origin: per axis, whole metres near the middle where the coordinates are large
 /// against their span, else 0; subtracting it from any coordinate in `bounds` is exact.
 Vec3 local_origin(const Bounds& bounds);
+
+/// Says of ground with more steep surface than flat why it was taken.
+void note_walls(TerrainFacts&);
 
 /// "The unit is not stated", with the span of the content in file units (z NaN: not known).
 Issue missing_unit(const std::string& name, const Vec3& span);

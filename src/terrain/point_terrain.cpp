@@ -10,6 +10,7 @@
 #include "mesh_checks.hpp"
 #include "plausible.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/words.hpp"
 #include "tin.hpp"
 
 namespace rimstance {
@@ -56,7 +57,7 @@ std::string class_list(const Counts& counts) {
   std::string out;
   for (int c = 0; c < 256; ++c)
     if (const std::uint64_t n = counts[static_cast<std::size_t>(c)]; n > 0)
-      out += fmt::format("{}{} ({}): {} points", out.empty() ? "" : ", ", c, class_name(c), n);
+      out += fmt::format("{}{} ({}): {}", out.empty() ? "" : ", ", c, class_name(c), counted(n, "point"));
   return out;
 }
 
@@ -99,8 +100,10 @@ void keep_classes(PointFile& file, const std::vector<int>& classes) {
   for (std::size_t i = 0; i < file.points.size(); ++i)
     if (wanted[file.classes[i]]) file.points[kept++] = file.points[i];
   if (kept < file.points.size())
-    file.notes.push_back(fmt::format("{} of {} points are of other classes and were left out",
-                                     file.points.size() - kept, file.points.size()));
+    file.notes.push_back(fmt::format("{} of {} {} of other classes and {} left out",
+                                     file.points.size() - kept, counted(file.points.size(), "point"),
+                                     file.points.size() - kept == 1 ? "is" : "are",
+                                     file.points.size() - kept == 1 ? "was" : "were"));
   file.points.resize(kept);
 }
 
@@ -130,9 +133,10 @@ void put_in_order(PointFile& file) {
   const auto same = [](const Vec3& a, const Vec3& b) { return a.x() == b.x() && a.y() == b.y(); };
   const auto end = std::unique(file.points.begin(), file.points.end(), same);
   if (end == file.points.end()) return;
-  file.notes.push_back(
-      fmt::format("{} points lie over or in another one in plan; the highest of each place was kept",
-                  file.points.end() - end));
+  file.notes.push_back(counted(static_cast<std::uint64_t>(file.points.end() - end),
+                               "point lies over or in another one in plan",
+                               "points lie over or in another one in plan") +
+                       "; the highest of each place was kept");
   file.points.erase(end, file.points.end());
 }
 
@@ -152,7 +156,8 @@ Triangles triangulated(const std::vector<Vec3>& points, const std::string& name)
   Triangles out = delaunay(plan);
   if (out.empty())
     fail(name, "",
-         points.size() < 3 ? fmt::format("{} different places in plan make no surface", points.size())
+         points.size() < 3 ? counted(points.size(), "place in plan makes no surface",
+                                     "different places in plan make no surface")
                            : fmt::format("all {} points lie on one line in plan", points.size()),
          "give points that cover an area");
   return out;
@@ -211,8 +216,9 @@ void cut_long(Triangles& triangles, const std::vector<Vec3>& points, double edge
                      edge, side),
          fmt::format("state a greater one; {} m looks right", shortest(proposed(side))));
   if (facts.long_facets > 0)
-    facts.notes.push_back(fmt::format(
-        "{} facets have a side over {:.6g} m in plan (longest_edge) and are holes", facts.long_facets, edge));
+    facts.notes.push_back(fmt::format("{} a side over {:.6g} m in plan (longest_edge) and {}",
+                                      counted(facts.long_facets, "facet has", "facets have"), edge,
+                                      facts.long_facets == 1 ? "is a hole" : "are holes"));
 }
 
 /// Lidar from above and photographs see little of a wall: the triangulation spans it in one go.
@@ -230,22 +236,24 @@ void note_cliffs(const Triangles& triangles, const std::vector<Vec3>& points, do
     greatest = std::max(greatest, rise);
   }
   if (count > 0)
-    facts.notes.push_back(
-        fmt::format("cliff faces are straight lines between their top and foot: {} facets steeper than 70 "
-                    "deg, up to {:.3g} "
-                    "m high, have no point on their face",
-                    count, greatest));
+    facts.notes.push_back(fmt::format(
+        "cliff faces are straight lines between their top and foot: {} steeper than 70 deg, up to "
+        "{:.3g} m high, without a point on the face",
+        counted(count, "facet"), greatest));
 }
 
-void check_slope(const Triangles& triangles, const std::vector<Vec3>& points, const std::string& name) {
-  const double slope = median_slopes(points, triangles)[2];
+/// By surface alone: trees and walls among the points close round nothing.
+void check_slope(const Triangles& triangles, const PointFile& file, const std::string& name) {
+  const double slope = median_slopes(file.points, triangles)[2];
   if (!(slope > kSteepestMedian)) return;
-  fail(name, "terrain.classes",
+  const bool classes = !file.classes.empty();
+  fail(name, classes ? "terrain.classes" : "terrain.unit",
        fmt::format("half of the surface is steeper than {:.2f} deg, ground is not (at most 60 deg)",
                    degrees(slope)),
-       "leave out what is no ground (terrain.classes), or check terrain.unit: positions and heights must not "
-       "be "
-       "degrees or of different units");
+       fmt::format(
+           "{}, or check terrain.unit: positions and heights must not be degrees or of different units",
+           classes ? "leave out what is no ground (terrain.classes)"
+                   : "leave out trees and walls, which no class tells from ground here"));
 }
 
 void check_for_points(const std::string& name, const TerrainOptions& options) {
@@ -283,7 +291,7 @@ LoadedTerrain point_terrain(PointFile file, const std::string& name, const Terra
   const double edge = settled_edge(side, name, options, facts);
   cut_long(triangles, file.points, edge, side, name, facts);
   note_cliffs(triangles, file.points, side, facts);
-  check_slope(triangles, file.points, name);
+  check_slope(triangles, file, name);
 
   MeshFile mesh;
   mesh.vertices = std::move(file.points);

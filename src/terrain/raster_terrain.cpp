@@ -10,6 +10,7 @@
 #include "import_program.hpp"
 #include "kinds.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/words.hpp"
 
 namespace rimstance {
 
@@ -33,9 +34,10 @@ void refuse_degrees(const ImportedRaster& r, const std::string& name) {
                                                : std::string("+R=RADIUS");
   fail(name, "",
        fmt::format("positions are degrees of longitude and latitude ({}), which are no lengths", r.crs),
-       fmt::format("project it to metres first: gdalwarp -t_srs '+proj=aeqd +lat_0={:.6g} +lon_0={:.6g} {} "
+       fmt::format("project it to metres first: gdalwarp {}-t_srs '+proj=aeqd +lat_0={:.6g} +lon_0={:.6g} {} "
                    "+units=m' IN OUT.tif",
-                   middle.y(), middle.x(), body));
+                   r.body_radius > 0 ? "" : "-s_srs '+proj=longlat +R=RADIUS' ", middle.y(), middle.x(),
+                   body));
 }
 
 void check_counts(const ImportedRaster& r, const std::string& name) {
@@ -83,6 +85,11 @@ void check_image(const ImportedRaster& r, const TerrainOptions& options, const s
       !(options.image->scale > 0) || !std::isfinite(options.image->scale) ||
       !std::isfinite(options.image->offset))
     fail(name, "terrain.image", "needs a spacing and a scale above 0, and an offset", "state all three");
+}
+
+/// Posts that are held at once.
+std::uint64_t most_held(const TerrainOptions& options) {
+  return std::min(kMostPosts, options.greatest_vertices);
 }
 
 // ---------------------------------------------------------------- the raster, or a part of it, as a grid
@@ -134,7 +141,7 @@ class Raster {
     r.path = path_;
     r.greatest_vertices = options_.greatest_vertices;
     r.window = window;
-    r.most_posts = std::min(kMostPosts, options_.greatest_vertices);
+    r.most_posts = most_held(options_);
     return r;
   }
 
@@ -166,8 +173,10 @@ class Raster {
 
 // ---------------------------------------------------------------- large rasters
 
-/// Side of the window that is read round a place.
-constexpr std::uint64_t kSide = 4096;
+/// Side of the window that is read round a place: as many posts as may be held.
+std::uint64_t side(const TerrainOptions& options) {
+  return static_cast<std::uint64_t>(std::sqrt(static_cast<double>(most_held(options))));
+}
 
 /// First of `kept` posts out of `all` round the one nearest to `at`.
 std::uint64_t first_round(double at, std::uint64_t all, std::uint64_t kept) {
@@ -192,8 +201,8 @@ LoadedTerrain window_round(const Raster& raster, const Vec2& place, const std::s
          "state a place on it, in map coordinates");
   }
   Window window;
-  window.columns = std::min(kSide, all.columns);
-  window.rows = std::min(kSide, all.rows);
+  window.columns = std::min(side(options), all.columns);
+  window.rows = std::min(side(options), all.rows);
   window.column = first_round(at.x(), all.columns, window.columns);
   window.row = all.rows - window.rows - first_round(at.y(), all.rows, window.rows);
   LoadedTerrain out = grid_terrain(raster.part(window), name, options);
@@ -207,9 +216,9 @@ LoadedTerrain window_round(const Raster& raster, const Vec2& place, const std::s
 }
 
 /// Least step at which no more posts are kept than may be held.
-std::uint64_t thinning(std::uint64_t columns, std::uint64_t rows) {
+std::uint64_t thinning(std::uint64_t columns, std::uint64_t rows, std::uint64_t most) {
   std::uint64_t step = 1;
-  while (((columns - 1) / step + 1) * ((rows - 1) / step + 1) > kMostPosts) ++step;
+  while (((columns - 1) / step + 1) * ((rows - 1) / step + 1) > most) ++step;
   return step;
 }
 
@@ -218,7 +227,7 @@ GridSurvey surveyed(const Raster& raster, std::uint64_t step, const std::string&
                     const TerrainOptions& options) {
   const ImportedRaster& all = raster.facts();
   GridSurvey survey(all.columns, all.rows, step);
-  const std::uint64_t rows = std::max<std::uint64_t>(kMostPosts / all.columns, 2);
+  const std::uint64_t rows = std::max<std::uint64_t>(most_held(options) / all.columns, 2);
   for (std::uint64_t south = 0; south + 1 < all.rows; south += rows - 1) {
     Window window{0, 0, all.columns, std::min(rows, all.rows - south)};
     window.row = all.rows - south - window.rows;
@@ -233,8 +242,8 @@ GridSurvey surveyed(const Raster& raster, std::uint64_t step, const std::string&
 
 LoadedTerrain overview(const Raster& raster, const std::string& name, const TerrainOptions& options) {
   const ImportedRaster& all = raster.facts();
-  const std::uint64_t step = thinning(all.columns, all.rows);
-  if (all.columns > kMostPosts / 2 || all.columns <= step || all.rows <= step)
+  const std::uint64_t step = thinning(all.columns, all.rows, most_held(options));
+  if (all.columns > most_held(options) / 2 || all.columns <= step || all.rows <= step)
     fail(name, "", fmt::format("has {} x {} posts, which is no shape of ground", all.columns, all.rows),
          "cut out the part that matters, for instance gdal_translate -srcwin");
   GridSurvey survey = surveyed(raster, step, name, options);
@@ -257,12 +266,12 @@ LoadedTerrain overview(const Raster& raster, const std::string& name, const Terr
   survey.finish(facts);
   const Bounds bounds{facts.lowest_corner, facts.highest_corner};
   check_grid_place(bounds, name);
-  check_grid_slope(facts, name);
+  check_grid_slope(kept, facts, name);
   facts.notes.push_back(
       fmt::format("the raster has more posts than are held at once ({}): this is an overview of every {}th "
                   "post, in which holes "
                   "look up to {} posts wider; heights, slopes and holes are counted over all posts",
-                  kMostPosts, step, step));
+                  most_held(options), step, step));
   out.terrain = grid_at_origin(std::move(kept), local_origin(bounds));
   return out;
 }
@@ -286,7 +295,7 @@ void check_least_count(const GridFile& grid, double count, const TerrainOptions&
   fail(name, "terrain.hole_below",
        fmt::format("{} {:.6g} m, the least count, and no other is below {:.6g} m: that looks like missing "
                    "data, not like a floor",
-                   alone == 1 ? "1 post holds" : fmt::format("{} posts hold", alone), least, next),
+                   counted(static_cast<std::uint64_t>(alone), "post holds", "posts hold"), least, next),
        fmt::format("state terrain.hole_below: {:.6g} m if it marks missing data, {:.6g} m if it is ground",
                    least + count / 2, least - count / 2));
 }
@@ -332,11 +341,11 @@ LoadedTerrain raster_terrain(const std::string& path, const TerrainOptions& opti
   if (raster.large() && !options.around && !options.overview)
     fail(path, "terrain.around",
          fmt::format("the raster has {} x {} posts, at most {} are held at once", raster.facts().columns,
-                     raster.facts().rows, std::min(kMostPosts, options.greatest_vertices)),
+                     raster.facts().rows, most_held(options)),
          fmt::format("state terrain.around, a place in map coordinates, to read the {} x {} posts round it; "
                      "or cut out "
                      "the part that matters, for instance gdal_translate -srcwin",
-                     kSide, kSide));
+                     side(options), side(options)));
   LoadedTerrain out = !raster.large()  ? whole_terrain(raster, path, options)
                       : options.around ? window_round(raster, *options.around, path, options)
                                        : overview(raster, path, options);

@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "readers.hpp"
+#include "rimstance/base/words.hpp"
 #include "text.hpp"
 
 namespace rimstance {
@@ -124,8 +125,8 @@ class AscReader {
                    first(header_.y_corner, header_.y_centre, grid_.spacing.y(), 'y')};
     const std::uint64_t posts = std::uint64_t{grid_.columns} * grid_.rows;  // both below 2^32
     if (posts > text_.left() / 2 + 1)  // a value takes a digit and a separator
-      fail_header(fmt::format("the header announces {} x {} = {} values, only {} bytes follow it",
-                              grid_.columns, grid_.rows, posts, text_.left()),
+      fail_header(fmt::format("the header announces {} x {} = {}, only {} it", grid_.columns, grid_.rows,
+                              counted(posts, "value"), counted(text_.left(), "byte follows", "bytes follow")),
                   "the counts or the file are wrong; get the file again whole");
     check_greatest(posts, greatest_, file_);
     grid_.heights.resize(posts);
@@ -159,8 +160,8 @@ class AscReader {
     double* out = nullptr;
     for (; text_.more_on_line(); ++read) {
       if (read == total)
-        text_.fail(fmt::format("{} stands after the last of {} x {} = {} values", quoted(text_.peek()),
-                               grid_.columns, grid_.rows, total),
+        text_.fail(fmt::format("{} stands after the last of {} x {} = {}", quoted(text_.peek()),
+                               grid_.columns, grid_.rows, counted(total, "value")),
                    "the counts in the header do not match the content; correct them");
       if (!out || column == grid_.columns) {
         if (column == grid_.columns) column = 0, ++row;

@@ -9,6 +9,7 @@
 #include "placing.hpp"
 #include "readers.hpp"
 #include "rimstance/base/files.hpp"
+#include "rimstance/base/words.hpp"
 
 // ASPRS LAS specification, versions 1.2 (2008), 1.3 (2010) and 1.4 R15 (2019). All numbers are little-endian.
 
@@ -68,7 +69,7 @@ class LasReader {
 
   void read_version() {
     if (bytes_.size() < 227)
-      fail(fmt::format("the file has {} bytes, a LAS header has at least 227", bytes_.size()));
+      fail(fmt::format("the file has {}, a LAS header has at least 227", counted(bytes_.size(), "byte")));
     const auto major = at(24, 1), minor = at(25, 1);
     if (major != 1 || minor < 2 || minor > 4)
       fail(fmt::format("is LAS version {}.{}; versions 1.2, 1.3 and 1.4 are read", major, minor),
@@ -77,8 +78,8 @@ class LasReader {
     header_.size = at(94, 2);
     const std::uint64_t least = minor == 4 ? 375 : minor == 3 ? 235 : 227;
     if (header_.size < least || header_.size > bytes_.size())
-      fail(fmt::format("the header says it has {} bytes; one of LAS 1.{} has at least {}, the file {}",
-                       header_.size, minor, least, bytes_.size()));
+      fail(fmt::format("the header says it has {}; one of LAS 1.{} has at least {}, the file {}",
+                       counted(header_.size, "byte"), minor, least, bytes_.size()));
   }
 
   void read_header() {
@@ -114,8 +115,8 @@ class LasReader {
       fail(fmt::format("has point format {}; LAS 1.{} has formats 0 to {}", h.format, h.minor, most));
     const std::uint64_t least = kPointSizes[static_cast<std::size_t>(h.format)];
     if (h.record_size < least)
-      fail(fmt::format("points have {} bytes each, those of format {} have at least {}", h.record_size,
-                       h.format, least));
+      fail(fmt::format("points have {} each, those of format {} have at least {}",
+                       counted(h.record_size, "byte"), h.format, least));
     for (int axis = 0; axis < 3; ++axis)
       if (!(h.scale[axis] > 0) || !std::isfinite(h.scale[axis]) || !std::isfinite(h.shift[axis]))
         fail(
@@ -133,16 +134,18 @@ class LasReader {
     const Header& h = header_;
     const std::uint64_t left = bytes_.size() - h.offset;
     if (h.points > left / h.record_size)
-      fail(fmt::format("expected {} points of {} bytes, found {}: {} bytes are left after byte {}", h.points,
-                       h.record_size, left / h.record_size, left, h.offset));
+      fail(fmt::format("expected {} of {} bytes, found {}: {} left after byte {}", counted(h.points, "point"),
+                       h.record_size, left / h.record_size, counted(left, "byte is", "bytes are"), h.offset));
     end_ = h.offset + h.points * h.record_size;
     const std::uint64_t more = bytes_.size() - end_;
     const bool explained = (h.waveforms != 0 && h.waveforms >= end_) || h.late_records > 0;
     if (more >= h.record_size && !explained)
-      fail(fmt::format("{} bytes are left after the {} points that the header counts, room for {} more", more,
-                       h.points, more / h.record_size));
+      fail(fmt::format("{} left after the {} that the header counts, room for {} more",
+                       counted(more, "byte is", "bytes are"), counted(h.points, "point"),
+                       more / h.record_size));
     if (more > 0 && !explained)
-      out_.notes.push_back(fmt::format("{} bytes after the last point were left out", more));
+      out_.notes.push_back(counted(more, "byte after the last point was left out",
+                                   "bytes after the last point were left out"));
   }
 
   // ---- records of other things
@@ -177,8 +180,8 @@ class LasReader {
       const std::uint64_t left = bytes_.size() - start;
       const std::uint64_t size = left < 60 ? 0 : at(start + 20, 8);
       if (left < 60 || size > left - 60)
-        fail(fmt::format("the header announces {} extended records, number {} does not fit into the file",
-                         h.late_records, i + 1));
+        fail(fmt::format("the header announces {}, number {} does not fit into the file",
+                         counted(h.late_records, "extended record"), i + 1));
       take_record(start + 2, start + 18, bytes_.substr(start + 60, size));
       start += 60 + size;
     }
@@ -256,7 +259,8 @@ class LasReader {
       out_.classes.push_back(static_cast<std::uint8_t>(kind));
     }
     if (out_.points.empty())
-      fail(fmt::format("all {} points are marked as withheld", h.points),
+      fail(h.points == 1 ? std::string("its one point is marked as withheld")
+                         : fmt::format("all {} points are marked as withheld", h.points),
            "give a file with points that hold");
   }
 
@@ -276,11 +280,12 @@ class LasReader {
 
   void add_notes() {
     const auto note = [&](std::uint64_t count, const char* what) {
-      if (count > 0) out_.notes.push_back(fmt::format("{} points {}", count, what));
+      if (count > 0)
+        out_.notes.push_back(counted(count, "point is marked as ", "points are marked as ") + what);
     };
-    note(withheld_, "are marked as withheld and were left out");
-    note(synthetic_, "are marked as synthetic, not measured; they were kept");
-    note(overlapping_, "are marked as overlap of flight lines; they were kept");
+    note(withheld_, "withheld and left out");
+    note(synthetic_, "synthetic, not measured, and kept");
+    note(overlapping_, "overlap of flight lines and kept");
   }
 
   std::string_view bytes_;

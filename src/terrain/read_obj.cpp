@@ -4,6 +4,7 @@
 #include <array>
 
 #include "readers.hpp"
+#include "rimstance/base/words.hpp"
 #include "text.hpp"
 
 namespace rimstance {
@@ -36,14 +37,15 @@ class ObjReader {
       if (text_.more_on_line()) statement();
     if (greatest_index_ > mesh_.vertices.size()) fail_index(greatest_index_at_, greatest_index_);
     if (mesh_.triangles.empty())
-      throw InputError(Place{file_, 0, 0, {}},
-                       fmt::format("holds {} vertices but no face", mesh_.vertices.size()),
-                       "the ground needs triangles; triangulate the points first");
+      throw InputError(
+          Place{file_, 0, 0, {}},
+          fmt::format("holds {} but no face", counted(mesh_.vertices.size(), "vertex", "vertices")),
+          "the ground needs triangles; triangulate the points first");
     check_greatest(mesh_.vertices.size(), greatest_, file_);
     note_polygons(polygons_, mesh_.notes);
     if (others_ > 0)
-      mesh_.notes.push_back(
-          fmt::format("{} line and point elements are not ground and were left out", others_));
+      mesh_.notes.push_back(counted(others_, "line or point element is not ground and was left out",
+                                    "line and point elements are not ground and were left out"));
     note_open_end(text_.ends_with_line_end(), mesh_.notes);
     return std::move(mesh_);
   }
@@ -112,7 +114,7 @@ class ObjReader {
     corners_.clear();
     while (text_.more_on_line()) corners_.push_back(corner());
     if (corners_.size() < 3)
-      text_.fail(start, fmt::format("a face has {} corners, at least 3 are needed", corners_.size()),
+      text_.fail(start, too_few_corners(static_cast<std::int64_t>(corners_.size())),
                  "correct the line, or remove it");
     if (corners_.size() > 3) ++polygons_;
     append_fan(corners_, mesh_.triangles);

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include "readers.hpp"
+#include "rimstance/base/words.hpp"
 #include "text.hpp"
 
 namespace rimstance {
@@ -46,15 +47,17 @@ Counts read_counts(TextCursor& text) {
   const std::uint64_t left = text.left() + 1;
   if (counts.vertices > left / 6 || counts.faces > (left - 6 * counts.vertices) / 8)
     text.fail(start,
-              fmt::format("expected {} vertices and {} faces, found only {} bytes after the counts",
-                          counts.vertices, counts.faces, text.left()),
+              fmt::format("expected {} and {}, found only {} after the counts",
+                          counted(counts.vertices, "vertex", "vertices"), counted(counts.faces, "face"),
+                          counted(text.left(), "byte")),
               "the counts or the file are wrong; get the file again whole");
   return counts;
 }
 
-void expect_record(TextCursor& text, const char* kind, std::uint64_t number, std::uint64_t of) {
+void expect_record(TextCursor& text, const char* one, const char* many, std::uint64_t number,
+                   std::uint64_t of) {
   if (text.next_filled_line()) return;
-  text.fail(fmt::format("unexpected end of file: expected {} {}, found {}", of, kind, number),
+  text.fail(fmt::format("unexpected end of file: expected {}, found {}", counted(of, one, many), number),
             "the file is cut; get it again whole");
 }
 
@@ -70,7 +73,7 @@ MeshFile read_off(std::string_view bytes, const std::string& file, std::uint64_t
   mesh.vertices.reserve(counts.vertices);
   mesh.triangles.reserve(counts.faces);
   for (std::uint64_t i = 0; i < counts.vertices; ++i) {
-    expect_record(text, "vertices", i, counts.vertices);
+    expect_record(text, "vertex", "vertices", i, counts.vertices);
     const double x = text.number("x of a vertex"), y = text.number("y of a vertex"),
                  z = text.number("z of a vertex");
     mesh.vertices.emplace_back(x, y, z);
@@ -78,11 +81,10 @@ MeshFile read_off(std::string_view bytes, const std::string& file, std::uint64_t
   std::vector<std::uint32_t> corners;
   std::uint64_t polygons = 0;
   for (std::uint64_t i = 0; i < counts.faces; ++i) {
-    expect_record(text, "faces", i, counts.faces);
+    expect_record(text, "face", "faces", i, counts.faces);
     const char* const start = text.at();
     const std::int64_t n = text.integer("the number of corners of a face");
-    if (n < 3)
-      text.fail(start, fmt::format("a face has {} corners, at least 3 are needed", n), "correct the face");
+    if (n < 3) text.fail(start, too_few_corners(n), "correct the face");
     corners.clear();
     for (std::int64_t k = 0; k < n; ++k) {
       const std::int64_t index = text.integer("a corner of a face");
@@ -97,10 +99,12 @@ MeshFile read_off(std::string_view bytes, const std::string& file, std::uint64_t
     append_fan(corners, mesh.triangles);
   }
   if (text.next_filled_line())
-    text.fail(fmt::format("{} stands after the last of {} faces", quoted(text.peek()), counts.faces),
-              "the counts at the top do not match the content; correct them");
+    text.fail(
+        fmt::format("{} stands after the last of {}", quoted(text.peek()), counted(counts.faces, "face")),
+        "the counts at the top do not match the content; correct them");
   if (mesh.triangles.empty())
-    throw InputError(Place{file, 0, 0, {}}, fmt::format("holds {} vertices but no face", counts.vertices),
+    throw InputError(Place{file, 0, 0, {}},
+                     fmt::format("holds {} but no face", counted(counts.vertices, "vertex", "vertices")),
                      "the ground needs triangles; triangulate the points first");
   note_polygons(polygons, mesh.notes);
   note_open_end(text.ends_with_line_end(), mesh.notes);

@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "readers.hpp"
+#include "rimstance/base/words.hpp"
 #include "text.hpp"
 
 namespace rimstance {
@@ -72,10 +73,10 @@ bool is_corner_list(const Element& element, const Property& property) {
          (property.name == "vertex_indices" || property.name == "vertex_index");
 }
 
-std::string plural(const Element& element) {
-  return element.name == "vertex" ? "vertices"
-         : element.name == "face" ? "faces"
-                                  : element.name + " elements";
+std::string records_of(const Element& element) {
+  return element.name == "vertex" ? counted(element.count, "vertex", "vertices")
+         : element.name == "face" ? counted(element.count, "face")
+                                  : counted(element.count, element.name + " element");
 }
 
 /// The fewest bytes one record can have: empty lists, three corners, a digit and a separator a value.
@@ -250,9 +251,10 @@ void check_elements(const Header& header, const std::string& file) {
   const Element* const faces = element_named(header, "face");
   if (!faces || faces->count == 0) {
     if (!element_named(header, "tristrips")) return;  // a cloud of points
-    throw InputError(
-        place, fmt::format("holds {} vertices but no faces (triangle strips are not read)", vertices->count),
-        "export the mesh with a face element");
+    throw InputError(place,
+                     fmt::format("holds {} but no faces (triangle strips are not read)",
+                                 counted(vertices->count, "vertex", "vertices")),
+                     "export the mesh with a face element");
   }
   if (std::none_of(faces->properties.begin(), faces->properties.end(),
                    [&](const Property& p) { return is_corner_list(*faces, p); }))
@@ -274,10 +276,11 @@ void check_counts(const Header& header, std::size_t data_size, const std::string
       const double needed = static_cast<double>(element.count) * static_cast<double>(least);
       throw InputError(
           Place{file, 0, 0, {}},
-          fmt::format("expected {} {}, found fewer: they need {:.0f} bytes or more and {} are left; the file "
-                      "ends in {} {} of {}",
-                      element.count, plural(element), needed, left, element.name, left / least + 1,
-                      element.count),
+          fmt::format(
+              "expected {}, found fewer: {:.0f} bytes or more are needed, {} left; the file ends in {} {} "
+              "of {}",
+              records_of(element), needed, counted(left, "is", "are"), element.name, left / least + 1,
+              element.count),
           "the header or the data are wrong; get the file again whole");
     }
     left -= element.count * least;
@@ -364,7 +367,8 @@ class BinaryReader {
     if (at_ != end_)
       throw InputError(
           Place{file_, 0, 0, {}},
-          fmt::format("{} bytes are left after the last element (byte {})", end_ - at_, at_ - begin_),
+          fmt::format("{} left after the last element (byte {})", counted(left(), "byte is", "bytes are"),
+                      at_ - begin_),
           "the header does not match the data, or the file was changed on its way; get it again");
     note_polygons(polygons_, mesh_.notes);
     return std::move(mesh_);
@@ -375,10 +379,11 @@ class BinaryReader {
 
   void need(std::uint64_t size, const Element& element, std::uint64_t number) {
     if (size <= left()) return;
-    throw InputError(Place{file_, 0, 0, {}},
-                     fmt::format("the file ends in {} {} of {}: {} bytes are needed there, {} are left",
-                                 element.name, number + 1, element.count, size, left()),
-                     "the file is cut; get it again whole");
+    throw InputError(
+        Place{file_, 0, 0, {}},
+        fmt::format("the file ends in {} {} of {}: {} needed there, {} left", element.name, number + 1,
+                    element.count, counted(size, "byte is", "bytes are"), counted(left(), "is", "are")),
+        "the file is cut; get it again whole");
   }
 
   std::uint64_t list_length(const Property& property, const Element& element, std::uint64_t number) {
@@ -503,7 +508,7 @@ class BinaryReader {
 
   void face(const Property& property, const Element& element, std::uint64_t number) {
     const std::uint64_t n = list_length(property, element, number);
-    if (n < 3) fail(element, number, fmt::format("a face has {} corners, at least 3 are needed", n));
+    if (n < 3) fail(element, number, too_few_corners(static_cast<std::int64_t>(n)));
     corners_.clear();
     for (std::uint64_t k = 0; k < n; ++k, at_ += size_of(property.type)) {
       const std::int64_t index = whole(at_, property.type, swap_);
@@ -545,8 +550,7 @@ class TextReader {
       if (element.name == "face") mesh_.triangles.reserve(element.count);
       for (std::uint64_t i = 0; i < element.count; ++i, any = text_.next_filled_line()) {
         if (!any)
-          text_.fail(fmt::format("unexpected end of file: expected {} {}, found {}", element.count,
-                                 plural(element), i),
+          text_.fail(fmt::format("unexpected end of file: expected {}, found {}", records_of(element), i),
                      "the file is cut; get it again whole");
         record(element);
         text_.expect_line_end("the last property");

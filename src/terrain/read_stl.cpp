@@ -4,6 +4,7 @@
 #include <cstring>
 
 #include "readers.hpp"
+#include "rimstance/base/words.hpp"
 #include "text.hpp"
 
 namespace rimstance {
@@ -112,8 +113,8 @@ class StlText {
   }
   void require(const char* what) {
     if (!text_.more())
-      text_.fail(fmt::format("unexpected end of file after {} triangles: {} is missing",
-                             mesh_.triangles.size(), what),
+      text_.fail(fmt::format("unexpected end of file after {}: {} is missing",
+                             counted(mesh_.triangles.size(), "triangle"), what),
                  "the file is cut; get it again whole");
   }
   bool word_is(std::string_view keyword) { return text_.more() && lower_case(text_.peek()) == keyword; }
@@ -152,10 +153,11 @@ MeshFile read_stl(std::string_view bytes, const std::string& file, std::uint64_t
     const std::uint64_t count = announced(bytes);
     throw InputError(
         Place{file, 0, 0, {}},
-        fmt::format("the STL header announces {} triangles, which need {} bytes; the file has {}, enough "
-                    "for {} triangles (and it is not STL text)",
-                    count, kHeaderSize + kRecordSize * count, bytes.size(),
-                    (bytes.size() - kHeaderSize) / kRecordSize),
+        fmt::format("the STL header announces {}, {} {} bytes; the file has {}, enough for {} (and it is "
+                    "not STL text)",
+                    counted(count, "triangle"), count == 1 ? "which needs" : "which need",
+                    kHeaderSize + kRecordSize * count, bytes.size(),
+                    counted((bytes.size() - kHeaderSize) / kRecordSize, "triangle")),
         "get the file again whole, or export it again");
   }
   if (mesh.triangles.empty())

@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "readers.hpp"
+#include "rimstance/base/words.hpp"
 #include "text.hpp"
 
 namespace rimstance {
@@ -142,10 +143,10 @@ class XyzReader {
     if (out_.points.empty())
       throw InputError(Place{file_, 0, 0, {}}, "holds no points", "give a text with x y z on every line");
     if (announced_ && *announced_ != out_.points.size())
-      throw InputError(
-          Place{file_, 0, 0, {}},
-          fmt::format("its first line announces {} points, {} follow", *announced_, out_.points.size()),
-          "get the file again whole");
+      throw InputError(Place{file_, 0, 0, {}},
+                       fmt::format("its first line announces {}, {}", counted(*announced_, "point"),
+                                   counted(out_.points.size(), "follows", "follow")),
+                       "get the file again whole");
     if (columns_ > 3)
       out_.notes.push_back(
           fmt::format("each line has {} columns; the first three are x, y and z, the others "
@@ -223,7 +224,7 @@ class XyzReader {
       ++count;
     }
     if (count != columns_)
-      fail(line, fmt::format("has {} columns, the first line with data has {}", count, columns_),
+      fail(line, fmt::format("has {}, the first line with data has {}", counted(count, "column"), columns_),
            "complete the line, or get the file again whole");
     check_greatest(out_.points.size() + 1, greatest_, file_);
     out_.points.push_back(place);

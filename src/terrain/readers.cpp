@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "rimstance/base/words.hpp"
+
 namespace rimstance {
 
 void append_fan(const std::vector<std::uint32_t>& corners,
@@ -12,20 +14,24 @@ void append_fan(const std::vector<std::uint32_t>& corners,
     triangles.push_back({corners[0], corners[i - 1], corners[i]});
 }
 
+std::string too_few_corners(std::int64_t corners) {  // text may say -1
+  return fmt::format("a face has {} corner{}, at least 3 are needed", corners, corners == 1 ? "" : "s");
+}
+
 void check_greatest(std::uint64_t vertices, std::uint64_t greatest, const std::string& file) {
   const std::uint64_t allowed = std::min(greatest, kMostVertices);
   if (vertices <= allowed) return;
   throw InputError(
-      Place{file, 0, 0, {}}, fmt::format("holds {} vertices, at most {} are allowed", vertices, allowed),
+      Place{file, 0, 0, {}},
+      fmt::format("holds {}, at most {} are allowed", counted(vertices, "vertex", "vertices"), allowed),
       "cut out the part that matters, or thin it (the limit is TerrainOptions::greatest_vertices)");
 }
 
 void note_polygons(std::uint64_t polygons, std::vector<std::string>& notes) {
   if (polygons == 0) return;
-  notes.push_back(fmt::format(
-      "{} polygons with more than three corners were split into triangles from their first corner, which is "
-      "exact for flat convex ones only",
-      polygons));
+  notes.push_back(counted(polygons, "polygon with more than three corners was",
+                          "polygons with more than three corners were") +
+                  " split into triangles from the first corner, which is exact for flat convex ones only");
 }
 
 void note_open_end(bool ends_with_line_end, std::vector<std::string>& notes) {

@@ -67,6 +67,9 @@ PointFile read_xyz(std::string_view bytes, const std::string& file, std::uint64_
 void append_fan(const std::vector<std::uint32_t>& corners,
                 std::vector<std::array<std::uint32_t, 3>>& triangles);
 
+/// What is wrong with a face of less than three.
+std::string too_few_corners(std::int64_t corners);
+
 /// Refuses more vertices than allowed, before anything is allocated for them.
 void check_greatest(std::uint64_t vertices, std::uint64_t greatest, const std::string& file);
 

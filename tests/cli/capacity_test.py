@@ -113,6 +113,19 @@ for c in settings["cells"]:
     assert (c["capacity_kg"] is not None) == inside and ("capacity_kg_reason" in c) == (not inside), c
 assert any(c["capacity_kg"] is None for c in settings["cells"])
 
+# Its chart: extension against luff, every limit that governs a cell in the legend, the least capacity among the facts.
+with tempfile.TemporaryDirectory() as folder:
+    run("capacity", "--by", "setting", "-o", folder, status=0)
+    assert {p.name for p in pathlib.Path(folder).iterdir()} >= {"capacity.svg", "capacity.csv"}
+    assert not (pathlib.Path(folder) / "capacity_polar.svg").exists()
+    chart = (pathlib.Path(folder) / "capacity.svg").read_text()
+    described = json.loads((pathlib.Path(folder) / "capacity.json").read_text())
+    governing = {c["governed_by"] for c in described["cells"] if c["capacity_kg"] is not None}
+    words = {"tipping": "the margin of a load case", "hoist": "pull of the line"}
+    assert governing <= set(words) and all(words[g] in chart for g in governing), governing
+    least = min(c["capacity_kg"] for c in described["cells"] if c["capacity_kg"] is not None)
+    assert f"{least:.2f} kg" in chart and "luff [deg]" in chart and "extension [m]" in chart
+
 # A limit met without payload is listed with its edge and case, however many there are.
 weak = cells("--reaches", "2", "--slew-step", "140deg", "--set", "criteria.load_cases=[{ name: a, margin: "
              "{ clearance: 3 m } }, { name: b, margin: { clearance: 3 m } }]", status=1)

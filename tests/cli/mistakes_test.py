@@ -194,6 +194,15 @@ class Paths(Case):
         self.works("inspect", m[1])
         self.refused("no such folder; paths are relative to the current folder", "inspect", "none/quite-another.asc")
 
+    def test_the_scenario_is_misspelt_for_any_command(self):
+        written = str(self.scenario.relative_to(self.folder)).replace("scenario", "scenaro")
+        for command in ("stand", "capacity"):
+            m = self.refused(r'scenaro.yaml: no such file; looked for (/.*); did you mean "(.*)"\?', command, written)
+            self.assertEqual(pathlib.Path(m[1]), self.folder / written)
+            self.assertEqual((self.folder / m[2]).resolve(), self.scenario.resolve())
+        self.works("stand", m[2])
+        self.refused("no such folder; paths are relative to the current folder", "stand", "none/quite-another.yml")
+
     def test_an_include_is_missing(self):
         whole = self.folder / "mine/over.yaml"
         whole.write_text("include: scenaro.yaml\ntitle: mine\n")

@@ -92,6 +92,13 @@ class Stand(unittest.TestCase):
         for picture in self.out.glob("*.svg"):
             self.assertTrue(xml.etree.ElementTree.parse(picture).getroot().tag.endswith("svg"))
 
+    def test_the_readme_shows_the_verdict_that_the_program_prints(self):
+        _, out, _ = run("stand", DEMO, "--quiet")
+        readme = (ROOT / "README.md").read_text().splitlines()
+        begin = readme.index("    STANDS: every criterion that was evaluated holds.")
+        shown = [line[4:] for line in readme[begin:begin + 5]]
+        self.assertEqual(shown, out.splitlines()[1:6])
+
     def test_loads_on_parts_agree_with_each_other(self):
         result = self.result(status=HOLDS)
         gravity = result["weight_N"] / result["mass_kg"]

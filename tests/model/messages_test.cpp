@@ -568,7 +568,8 @@ std::vector<Refused> refused() {
     bar: 0.5 m
 )"),
        {},
-       "dunlin.yaml:42:16: machine.boom.retracted: the shortest length, 3 m, exceeds the longest, cells times "
+       "dunlin.yaml:42:16: machine.boom.retracted: the shortest length, 3 m, exceeds the longest, cells "
+       "times "
        "bar: 2 m; shorten `retracted`, or give more cells or longer bars"},
       {dunlin_with(R"(    kind: telescopic
     foot: "[0.2, 0, 0.35] m"
@@ -589,7 +590,8 @@ std::vector<Refused> refused() {
        "length, 3.2 m; lengthen the chain or shorten `retracted`"},
       {dunlin_with(R"({ reach: 8 m, load: 65 N })", R"({ reach: 1 m, load: 65 N })"),
        {},
-       "dunlin.yaml:44:70: machine.boom.structural_limit.rows.1.reach: 1 m does not lie beyond the row before, "
+       "dunlin.yaml:44:70: machine.boom.structural_limit.rows.1.reach: 1 m does not lie beyond the row "
+       "before, "
        "2 m: rows must be in order of growing reach; sort the rows; one row for each reach"},
       {dunlin_with(R"(luff: "[20, 65] deg")", R"(luff: "[20, 85] deg")"),
        {},
@@ -665,10 +667,11 @@ std::vector<Refused> refused() {
        "remove the key or describe `guide`\n"
        "dunlin.yaml:60:33: criteria.levelled_in.counterweight: the machine has no guide for a counterweight; "
        "remove the key or describe `guide`"},
-      {dunlin_with("  guide:\n    mount: platform\n    start: \"[-0.4, 0, 0.3] m\"\n    direction: [-1, 0, 0]\n    "
-                   "travel: \"[0, 1.4] m\"\n    bodies: [{ name: cabinets, mass: 120 kg, margin: 10 %, subsystem: "
-                   "power }]\n",
-                   ""),
+      {dunlin_with(
+           "  guide:\n    mount: platform\n    start: \"[-0.4, 0, 0.3] m\"\n    direction: [-1, 0, 0]\n    "
+           "travel: \"[0, 1.4] m\"\n    bodies: [{ name: cabinets, mass: 120 kg, margin: 10 %, subsystem: "
+           "power }]\n",
+           ""),
        {{"operation.counterweight", "schedule"}, {"operation.transit.counterweight", "schedule"}},
        "--set operation.counterweight=schedule: operation.counterweight: the machine has no guide for a "
        "counterweight; remove the key or describe `guide`\n"
@@ -706,12 +709,14 @@ std::vector<Refused> refused() {
       {dunlin_with(R"(set_error: 0 deg)", R"(set_error: 0 deg
   load_cases: [{ name: a, hoisting: computed }])"),
        {},
-       "dunlin.yaml:66:37: criteria.load_cases.a.hoisting: \"computed\" is not a number; a number is expected; "
+       "dunlin.yaml:66:37: criteria.load_cases.a.hoisting: \"computed\" is not a number; a number is "
+       "expected; "
        "write it like \"1.25\", or physics"},
       {dunlin_with(R"(set_error: 0 deg)", R"(set_error: 0 deg
   load_cases: [{ name: a, margin: { force_angle: 3 J } }])"),
        {},
-       "dunlin.yaml:66:50: criteria.load_cases.a.margin.force_angle: \"3 J\" is an energy; a number is expected; "
+       "dunlin.yaml:66:50: criteria.load_cases.a.margin.force_angle: \"3 J\" is an energy; a number is "
+       "expected; "
        "write it like \"1.25\""},
       {edited(dunlin_with("line_pull: 100 N, ", ""), "set_error: 0 deg",
               "load_cases: [{ name: a, stall: 125 % }]"),
@@ -838,6 +843,19 @@ TEST_CASE(
   CHECK(folder.said("case.yaml") ==
         "HERE/case.yaml:4:18: terrain.file: \"rim-of-another-sort.obj\": no such file; looked for "
         "HERE/rim-of-another-sort.obj; paths are relative to the file that names them");
+}
+
+TEST_CASE("scenario messages: a scenario that is not there is looked for near the current folder") {
+  const Folder folder;
+  folder.write("case.yaml", dunlin());
+  CHECK_THAT(folder.said("cas.yaml"),
+             Catch::StartsWith("HERE/cas.yaml: no such file; looked for HERE/cas.yaml; did you mean "
+                               "\"") &&
+                 Catch::EndsWith("case.yaml\"?"));
+  CHECK(folder.said("none/quite-another.txt") ==
+        "HERE/none/quite-another.txt: no such file; looked for HERE/none/quite-another.txt, but there is no "
+        "such folder; "
+        "paths are relative to the current folder");
 }
 
 TEST_CASE("scenario messages: includes that cannot be followed say why") {

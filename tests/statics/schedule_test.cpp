@@ -23,6 +23,8 @@ TEST_CASE("from a row to the next one thing moves") {
   CHECK(first_after(rows, 3) == Mover::none);
   CHECK(movement(two_ranges().ranges[0]) == 0.9 - 0.5);
   CHECK(movement(two_ranges().ranges[1]) == 0);
+  const ScheduleRange there_and_back{{-1, 1}, {{2, 0.25}, {3, 0.75}, {4, 0.5}}};
+  CHECK(movement(there_and_back) == 0.5 + 0.25);
 }
 
 TEST_CASE("at the reach of a change both travels are used and all between, elsewhere one") {

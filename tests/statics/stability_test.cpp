@@ -276,13 +276,14 @@ TEST_CASE("no state loads a foot above its greatest or below its least") {
   }
 }
 
-TEST_CASE("feet in one row or a foot without ground: no support, a reason, and no moment at all") {
-  Placed row = dunlin(), hole = dunlin();
+TEST_CASE("feet in one row, a foot without ground, no pose: no support, a reason, and no moment at all") {
+  Placed row = dunlin(), hole = dunlin(), poseless = dunlin();
   for (std::size_t i = 0; i < 4; ++i)
     row.contacts[i].p_W = Vec3(static_cast<double>(i), 2.0 * static_cast<double>(i), 0);
   hole.contacts[2].supported = false;
   hole.contacts[2].p_W.z() = kUnset;
-  for (const Placed* p : {&row, &hole})
+  poseless.levelling.X_WC.p.z() = kUnset;
+  for (const Placed* p : {&row, &hole, &poseless})
     for (const Question question : {Question::verdict, Question::extremes}) {
       const Stability s = asked(*p, question);
       CHECK(s.outcome == Outcome::no_support);

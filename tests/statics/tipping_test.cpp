@@ -115,6 +115,9 @@ TEST_CASE("rated at 85 % and 75 % of the balance load: 945.625 and 834.375 kg") 
   CHECK(with_tipping_load(0.85).balance() == Approx(945.625).epsilon(1e-12));
   CHECK(with_tipping_load(0.80).balance() == Approx(890.0).epsilon(1e-12));
   CHECK(with_tipping_load(0.75).balance() == Approx(834.375).epsilon(1e-12));
+  CHECK(with_tipping_load(2.0 / 3).balance() == Approx(741.667).margin(5e-4));
+  // The overload test that goes with it: 1/0.85 = 1.176 of the rated load; one crane's manual applies 118 %.
+  CHECK(1112.5 / with_tipping_load(0.85).balance() == Approx(1.18).epsilon(5e-3));
 }
 
 TEST_CASE("1.25 P + 0.1 F with F about the boom's foot pin gives 884.0 kg") {
@@ -123,6 +126,10 @@ TEST_CASE("1.25 P + 0.1 F with F about the boom's foot pin gives 884.0 kg") {
   CHECK(with_factors(1.25, 0.1).balance() == Approx(884.0).epsilon(1e-12));
   CHECK(with_factors(1.33, 0.1).balance() == Approx(830.827).margin(5e-4));
   CHECK(with_factors(1.50, 0.1).balance() == Approx(736.667).margin(5e-4));
+  // The other reading takes F about the tipping line, 150 * (3 - 2) / (6 - 2) = 37.5 kg, and allows 887.0 kg.
+  const double about_the_line = (1112.5 - 0.1 * 150 * (3.0 - 2) / (6 - 2)) / 1.25;
+  CHECK(about_the_line == Approx(887.0).epsilon(1e-12));
+  CHECK(with_factors(1.25, 0.1).balance() < about_the_line);
 }
 
 TEST_CASE("at the 85 % load the resultant lies 0.215627 m inside and the moments stand at 1.169739") {
@@ -131,6 +138,36 @@ TEST_CASE("at the 85 % load the resultant lies 0.215627 m inside and the moments
   // The boom counts as overturning: 4600 / (150 + 4 * 945.625).
   CHECK(m.moment_ratio == Approx(4600 / (150 + 4 * 945.625)).epsilon(1e-12));
   CHECK(m.moment_ratio == Approx(1.169739).margin(5e-7));
+}
+
+TEST_CASE("with the boom on the side of what restores the ratio at 85 % of the balance load is 1/0.85") {
+  // One body of machine and boom: (4600 - 150) / (4 * 945.625).
+  const std::vector<Part> all{lump(2000, {-0.30, 0, 0}), lump(150, {3, 0, 0}),
+                              lump(945.625, {6, 0, 0}, 0, 1)};
+  CHECK(measures(all, tipping_axis(rectangle()[3], kMoon), 0).moment_ratio ==
+        Approx(1 / 0.85).epsilon(1e-12));
+}
+
+TEST_CASE(
+    "a sideways acceleration weighs six times as much on the Moon: 1.27 % and 7.72 % of a load's moment") {
+  // 800 kg at 6 m and 5 m up, a = 0.1 m/s2 outwards: a 5 / (g 4) of its own moment; of what restores,
+  // (800 * 4 g + 800 a 5) / (4450 g). Derived.
+  const double a = 0.10;
+  const std::pair<double, std::array<double, 3>> rows[] = {{9.80665, {0.01274645, 0.728267, 0.584234}},
+                                                           {1.62, {0.07716049, 0.774587, 3.532295}}};
+  for (const auto& [g, expected] : rows) {
+    const Edge ahead = rectangle()[3];
+    const auto moment = [&](const std::vector<Part>& all, double sideways) {
+      return measures(all, tipping_axis(ahead, Vec3(sideways, 0, -g)), 0).moment;
+    };
+    const double machine = moment({lump(2000, {-0.30, 0, 0.9}), lump(150, {3, 0, 3}, 0, 1)}, 0);
+    const double still = moment({lump(800, {6, 0, 5})}, 0), swept = moment({lump(800, {6, 0, 5})}, a);
+    CHECK(machine == Approx(4450 * g).epsilon(1e-12));
+    CHECK(swept / still - 1 == Approx(a * 5 / (g * 4)).epsilon(1e-9));
+    CHECK(swept / still - 1 == Approx(expected[0]).epsilon(1e-6));
+    CHECK(-swept / machine == Approx(expected[1]).margin(5e-7));
+    CHECK(degrees(std::atan(a / g)) == Approx(expected[2]).margin(5e-7));
+  }
 }
 
 TEST_CASE("a base that tilts towards the load balances less: 1112.5 kg level, 958.47 kg at 5 degrees") {
@@ -276,6 +313,75 @@ TEST_CASE("both forms of the force-angle measure: least angle times force, and l
   CHECK(least(plan, MarginKind::force_angle) == Approx(2250.952).epsilon(5e-7));
   CHECK(least(feet, MarginKind::tip_angle) * 3240 == Approx(2895.955).epsilon(5e-7));
   CHECK(least(feet, MarginKind::force_angle) == Approx(3746.057).epsilon(5e-7));
+}
+
+namespace {
+
+/// The machine's weight in a field that gives it a force f, and a couple n: of the couple an edge feels its
+/// own component, here as two equal and opposite loads in the field.
+std::vector<Measures> under(const std::vector<Edge>& edges, const Vec3& centre, const Vec3& f,
+                            const Vec3& n) {
+  std::vector<Measures> out;
+  const Vec3 field = f / kMass, along = field.normalized();
+  for (const Edge& e : edges) {
+    const double inclined = e.a_C.dot(along);
+    const Vec3 couple = e.a_C.dot(n) / (1 - inclined * inclined) * (e.a_C - inclined * along);
+    Part up = lump(-1, centre, 0, 1),
+         down = lump(1, centre + field.cross(couple) / field.squaredNorm(), 0, 2);
+    up.weight = down.weight = false;
+    out.push_back(measures({{lump(kMass, centre), up, down}}, tipping_axis(e, field), 0));
+  }
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("both forms of the force-angle measure under a sideways force and under a couple") {
+  // Rows derived from the published form (1996: alpha, 2000: beta), edges +y -x -y +x or 12 23 34 41.
+  struct Row {
+    std::vector<Edge> edges;
+    Vec3 centre, force, couple;
+    std::vector<double> angles;
+    double alpha, beta;
+  };
+  const Row rows[] = {{narrow(),
+                       {0, 0, 1.2},
+                       {400, 0, -3240},
+                       {0, 0, 0},
+                       {0.8960554, 0.8175735, 0.8960554, 0.5719030},
+                       1867.034,
+                       1578.452},
+                      {narrow(),
+                       {0, 0, 1.2},
+                       {0, 0, -3240},
+                       {0, 500, 0},
+                       {0.8960554, 0.7659984, 0.8960554, 0.6138951},
+                       1989.020,
+                       1682.073},
+                      {uneven(),
+                       kUnevenCentre,
+                       {250, -120, -3240},
+                       {300, 200, 150},
+                       {0.9637167, 1.197159, 0.8297763, 0.8169602},
+                       2656.629,
+                       3447.915}};
+  for (const Row& row : rows) {
+    const auto found = under(row.edges, row.centre, row.force, row.couple);
+    double alpha = kInfinity, beta = kInfinity;
+    for (std::size_t e = 0; e < found.size(); ++e) {
+      CAPTURE(e);
+      CHECK(found[e].tip_angle == Approx(row.angles[e]).epsilon(5e-7));
+      alpha = std::min(alpha, found[e].tip_angle * row.force.norm());
+      beta = std::min(beta, found[e].force_angle);
+    }
+    CHECK(alpha == Approx(row.alpha).epsilon(5e-7));
+    CHECK(beta == Approx(row.beta).epsilon(5e-7));
+  }
+  check_all(under(uneven(), kUnevenCentre, {250, -120, -3240}, {300, 200, 150}), MarginKind::moment,
+            {4662.247, 8605.500, 5000.581, 4220.419}, 5e-7);
+  // atan(1 / 1.2) less what the force leans by.
+  CHECK(under(narrow(), {0, 0, 1.2}, {400, 0, -3240}, {0, 0, 0})[3].tip_angle ==
+        Approx(std::atan(1 / 1.2) - std::atan(400.0 / 3240)).epsilon(1e-12));
 }
 
 TEST_CASE("the arm times the force of the force-angle measure is the moment about the edge, its angle ours") {

@@ -100,7 +100,7 @@ TEST_CASE("ASCII grid: a cliff is ground, a kilometre between neighbours is miss
     return refusal(text, "a.asc");
   };
   CHECK(with("-900").empty());
-  CHECK(says(with("-1001"), {"1 cells", "row 3, column 50 (line 8)", "1001 m"}));
+  CHECK(says(with("-1001"), {"1 cell near", "row 3, column 50 (line 8)", "1001 m"}));
   CHECK(with("-900.5").empty());
   CHECK(says(with("-999"), {"row 3, column 50", "999 m"}));  // the value is a customary mark
   CHECK(says(with("-99999999"), {"100 km", "row 3, column 50"}));

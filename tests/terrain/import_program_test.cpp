@@ -80,7 +80,7 @@ std::size_t open_descriptors() {
 
 }  // namespace
 
-TEST_CASE("What the import program answers is what the caller gets") {
+TEST_CASE("What the import program answers is what the caller gets", "[import]") {
   const made::Folder folder;
   const std::string reply = folder.write("reply", to_bytes(one_triangle()));
   const Program program(script(folder, "cat '" + reply + "' >&4"));
@@ -90,7 +90,7 @@ TEST_CASE("What the import program answers is what the caller gets") {
   CHECK(mesh.format == "made");
 }
 
-TEST_CASE("The import program is asked for the file and the limit that the caller names") {
+TEST_CASE("The import program is asked for the file and the limit that the caller names", "[import]") {
   const made::Folder folder;
   const std::string asked = folder / "asked";
   const Program program(
@@ -103,7 +103,8 @@ TEST_CASE("The import program is asked for the file and the limit that the calle
   CHECK(file_bytes(asked + ".limits") == "8 4096 2\n");
 }
 
-TEST_CASE("An import program that gives up, dies or is silent is an error of the file with a way out") {
+TEST_CASE("An import program that gives up, dies or is silent is an error of the file with a way out",
+          "[import]") {
   CHECK(says(said("exit 3"), {"ground.glb: ", "gave up with status 3", "export it again"}));
   CHECK(says(said("kill -SEGV $$"), {"died of signal 11", "Segmentation fault", "damaged"}));
   CHECK(says(said("kill -ABRT $$"), {"died of signal 6"}));
@@ -112,7 +113,8 @@ TEST_CASE("An import program that gives up, dies or is silent is an error of the
   CHECK(says(said("exit 0"), {"makes no sense", "shorter than its header", "of one version"}));
 }
 
-TEST_CASE("An import program that hangs is ended when its time is up, and leaves no process behind") {
+TEST_CASE("An import program that hangs is ended when its time is up, and leaves no process behind",
+          "[import]") {
   const auto start = std::chrono::steady_clock::now();
   const std::string message = said("exec sleep 60", {.seconds = 0.2});
   const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
@@ -123,7 +125,7 @@ TEST_CASE("An import program that hangs is ended when its time is up, and leaves
   CHECK(errno == ECHILD);
 }
 
-TEST_CASE("An answer that is no whole message of the right kind is refused") {
+TEST_CASE("An answer that is no whole message of the right kind is refused", "[import]") {
   const std::string good = to_bytes(one_triangle());
   REQUIRE(said_to(good).empty());
   std::string flipped = good;
@@ -139,12 +141,12 @@ TEST_CASE("An answer that is no whole message of the right kind is refused") {
   CHECK(says(said_to(to_bytes(large)), {"more vertices than were asked for"}));
 }
 
-TEST_CASE("A refusal of the import program arrives in its own words") {
+TEST_CASE("A refusal of the import program arrives in its own words", "[import]") {
   CHECK(said_to(to_bytes(ImportRefusal{"holds no triangle", "export a surface"})) ==
         "ground.glb: holds no triangle; export a surface");
 }
 
-TEST_CASE("Without an import program the message names the package to install") {
+TEST_CASE("Without an import program the message names the package to install", "[import]") {
   const Program none("");
   // The tests lie in a folder of their own, beside which there is no import program.
   try {
@@ -156,7 +158,7 @@ TEST_CASE("Without an import program the message names the package to install") 
   }
 }
 
-TEST_CASE("An import program that is stated must exist and must be a program") {
+TEST_CASE("An import program that is stated must exist and must be a program", "[import]") {
   const made::Folder folder;
   for (const std::string& path :
        {folder / "absent", folder.write("text", "no program"), std::string("/dev/null"), std::string("/")}) {
@@ -175,7 +177,8 @@ TEST_CASE("An import program that is stated must exist and must be a program") {
   CHECK_THROWS_WITH(import_mesh("ground.glb", 1000), Catch::Contains("cannot be started"));
 }
 
-TEST_CASE("The import program gets its own files, a bare environment, and nothing else of its caller") {
+TEST_CASE("The import program gets its own files, a bare environment, and nothing else of its caller",
+          "[import]") {
   const made::Folder folder;
   const std::string secret = folder.write("secret", "x");
   const int kept = ::open(secret.c_str(), O_RDONLY);  // without O_CLOEXEC: any program would inherit it
@@ -205,7 +208,7 @@ TEST_CASE("The import program gets its own files, a bare environment, and nothin
   CHECK(environment.find("HOME") == std::string::npos);
 }
 
-TEST_CASE("The request cannot be changed by the program that gets it") {
+TEST_CASE("The request cannot be changed by the program that gets it", "[import]") {
   const made::Folder folder;
   const std::string out = folder / "out";
   const Program program(script(folder, "(echo more >&3) 2>/dev/null && echo changed > '" + out + "'"));
@@ -213,7 +216,8 @@ TEST_CASE("The request cannot be changed by the program that gets it") {
   CHECK_FALSE(std::filesystem::exists(out));
 }
 
-TEST_CASE("Imports from several threads at once do not disturb one another, and leave no descriptor open") {
+TEST_CASE("Imports from several threads at once do not disturb one another, and leave no descriptor open",
+          "[import]") {
   const made::Folder folder;
   const std::string reply = folder.write("reply", to_bytes(one_triangle()));
   const Program program(script(folder, "cat '" + reply + "' >&4"));
@@ -229,7 +233,7 @@ TEST_CASE("Imports from several threads at once do not disturb one another, and 
   CHECK(open_descriptors() == before);
 }
 
-TEST_CASE("A raster that could not be written leaves the older file and nothing beside it") {
+TEST_CASE("A raster that could not be written leaves the older file and nothing beside it", "[import]") {
   const made::Folder folder;
   const std::string path = folder.write("map.tif", "older");
   const made::Folder programs;

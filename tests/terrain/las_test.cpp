@@ -78,7 +78,7 @@ TEST_CASE("LAS: classes and marks sit where the point format has them") {
     made::LasStyle style{.minor = 4, .format = format};
     const std::string bytes = made::las(points, style);
     const std::string several = why_not(bytes);
-    CHECK(says(several, {"several classes", "2 (ground): 21 points", "5 (high vegetation): 1 points",
+    CHECK(says(several, {"several classes", "2 (ground): 21 points", "5 (high vegetation): 1 point",
                          "terrain.classes: [2]"}));
     CHECK(says(several, {format == 1 ? "31 (reserved): 1" : "200 (defined by its maker): 1"}));
     TerrainOptions ground = kWide;
@@ -87,9 +87,9 @@ TEST_CASE("LAS: classes and marks sit where the point format has them") {
     CHECK(t.facts.highest_corner.z() == 22);
     CHECK(t.facts.points == 23);
     CHECK(t.facts.vertices == 21);
-    CHECK(noted(t.facts.notes, {"1 points", "withheld", "left out"}));
-    CHECK(noted(t.facts.notes, {"1 points", "synthetic", "kept"}));
-    CHECK(noted(t.facts.notes, {"1 points", "overlap"}) == (format == 7));
+    CHECK(noted(t.facts.notes, {"1 point is", "withheld", "left out"}));
+    CHECK(noted(t.facts.notes, {"1 point is", "synthetic", "kept"}));
+    CHECK(noted(t.facts.notes, {"1 point is", "overlap"}) == (format == 7));
     CHECK(noted(t.facts.notes, {"2 of 23 points", "other classes"}));
     ground.classes = {2, 5};
     CHECK(load(bytes, ground).facts.highest_corner.z() == 22.5);
@@ -108,7 +108,7 @@ TEST_CASE("LAS: a single class needs no statement, a look at several takes the g
   CHECK(facts.classes == std::vector<int>{2});
   CHECK(facts.highest_corner.z() == 22);
   REQUIRE(facts.assumed.size() == 2);
-  CHECK(says(facts.assumed[0], {"only class 2 is ground", "6 (building): 1 points", "terrain.classes"}));
+  CHECK(says(facts.assumed[0], {"only class 2 is ground", "6 (building): 1 point", "terrain.classes"}));
   CHECK(says(facts.assumed[1], {"terrain.longest_edge"}));
 }
 

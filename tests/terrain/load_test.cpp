@@ -280,7 +280,7 @@ TEST_CASE("Vertices that no face uses do not stretch the ground") {
       "v 1e6 1e6 -32768\n" + std::string("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 2 3 4\n"), "a.obj", kMetresZ);
   CHECK(t.facts.highest_corner.x() == 1);
   CHECK(t.facts.vertices == 4);
-  CHECK(says(t.facts.notes.at(0), {"1 vertices", "no triangle"}));
+  CHECK(says(t.facts.notes.at(0), {"1 vertex belongs", "no triangle", "was left out"}));
 }
 
 TEST_CASE("More vertices than allowed are refused before they are read") {

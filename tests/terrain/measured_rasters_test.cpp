@@ -7,22 +7,11 @@
 #include <fstream>
 
 #include "made_rasters.hpp"
-#include "reading.hpp"
+#include "measured.hpp"
 
-using namespace reading;
+using namespace measured;
 
 namespace {
-
-/// The file's path, or empty with a message where the data or the import program are absent.
-std::string measured(const std::string& file) {
-  const std::string path = std::string(RIMSTANCE_SHARED_DATA) + "/" + file;
-  ::setenv("RIMSTANCE_IMPORT", RIMSTANCE_IMPORT_PROGRAM, 1);
-  if (!std::filesystem::exists(path) || !std::filesystem::exists(RIMSTANCE_IMPORT_PROGRAM)) {
-    WARN("skipped: " << path << " or rimstance-import is not there");
-    return {};
-  }
-  return path;
-}
 
 std::string refused(const std::string& path, const TerrainOptions& options) {
   try {
@@ -33,35 +22,12 @@ std::string refused(const std::string& path, const TerrainOptions& options) {
   return {};
 }
 
-/// Height [m, map] of a post, row and column counted from 0 at the north-west; NaN over a hole.
-double post(const LoadedTerrain& t, std::uint64_t row, std::uint64_t column) {
-  const TerrainFacts& f = t.facts;
-  const Vec2 at =
-      f.lowest_corner.head<2>() +
-      f.cell.cwiseProduct(Vec2(static_cast<double>(column), static_cast<double>(f.rows - 1 - row)));
-  const Vec2 inside = at.cwiseMax(f.lowest_corner.head<2>()).cwiseMin(f.highest_corner.head<2>());
-  return height(t.terrain, inside - t.terrain.map_offset.head<2>(), kInfinity) + t.terrain.map_offset.z();
-}
-
-double mean_height(const LoadedTerrain& t) {
-  double sum = 0;
-  std::uint64_t count = 0;
-  for (std::uint64_t row = 0; row < t.facts.rows; ++row)
-    for (std::uint64_t column = 0; column < t.facts.columns; ++column) {
-      const double z = post(t, row, column);
-      if (std::isfinite(z)) sum += z, ++count;
-    }
-  return sum / static_cast<double>(count);
-}
-
-bool close(double a, double b, double tolerance) { return std::abs(a - b) <= tolerance; }
-
 const TerrainOptions kMetres{.unit = 1.0};
 
 }  // namespace
 
-TEST_CASE("Measured: a Mars crop far from the origin keeps every digit of its heights") {
-  const std::string path = measured("mars_hirise_1m_geotiff/missionDEM.tif");
+TEST_CASE("Measured: a Mars crop far from the origin keeps every digit of its heights", "[import]") {
+  const std::string path = path_of("mars_hirise_1m_geotiff/missionDEM.tif");
   if (path.empty()) return;
   const LoadedTerrain t = load_terrain(path, kMetres);
   CHECK(t.facts.columns == 348);
@@ -85,8 +51,8 @@ TEST_CASE("Measured: a Mars crop far from the origin keeps every digit of its he
   CHECK(close(degrees(t.facts.slope_p99), 23.5, 1));
 }
 
-TEST_CASE("Measured: a polar crop, 77.65 m wide, in a system that is not the Earth's") {
-  const std::string path = measured("moon_polar_geotiff/dem_moon.tif");
+TEST_CASE("Measured: a polar crop, 77.65 m wide, in a system that is not the Earth's", "[import]") {
+  const std::string path = path_of("moon_polar_geotiff/dem_moon.tif");
   if (path.empty()) return;
   const LoadedTerrain t = load_terrain(path, kMetres);
   CHECK(t.facts.columns == 33);
@@ -105,8 +71,8 @@ TEST_CASE("Measured: a polar crop, 77.65 m wide, in a system that is not the Ear
   CHECK(refused(path, {}).find("unit of its heights") != std::string::npos);
 }
 
-TEST_CASE("Measured: a crater with missing posts in oblong cells, and its twin with NaN") {
-  const std::string path = measured("earth_volcano_nodata/dem_nodata.dem");
+TEST_CASE("Measured: a crater with missing posts in oblong cells, and its twin with NaN", "[import]") {
+  const std::string path = path_of("earth_volcano_nodata/dem_nodata.dem");
   if (path.empty()) return;
   const LoadedTerrain t = load_terrain(path, {});  // it states metres for both
   CHECK(t.facts.columns == 65);
@@ -125,7 +91,7 @@ TEST_CASE("Measured: a crater with missing posts in oblong cells, and its twin w
   CHECK(close(post(t, 32, 32), 2385, 1e-9));
   CHECK(std::isnan(post(t, 64, 64)));
 
-  const std::string twin = measured("earth_volcano_nodata/dem_nodata_nan.nc");
+  const std::string twin = path_of("earth_volcano_nodata/dem_nodata_nan.nc");
   const LoadedTerrain n = load_terrain(twin, kMetres);
   CHECK(n.facts.columns == 53);
   CHECK(n.facts.rows == 75);
@@ -135,14 +101,15 @@ TEST_CASE("Measured: a crater with missing posts in oblong cells, and its twin w
   CHECK(n.facts.highest_corner.z() == 2932);
 }
 
-TEST_CASE("Measured: a raster in degrees with undeclared voids is refused, for the degrees first") {
-  const std::string path = measured("earth_volcano_nodata/dem_unfinished.tif");
+TEST_CASE("Measured: a raster in degrees with undeclared voids is refused, for the degrees first",
+          "[import]") {
+  const std::string path = path_of("earth_volcano_nodata/dem_unfinished.tif");
   if (path.empty()) return;
   CHECK(says(refused(path, kMetres), {"degrees", "gdalwarp", "+ellps=WGS84"}));
 }
 
-TEST_CASE("Measured: a pit that nobody looked into is a hole of its own size, not a depth") {
-  const std::string path = measured("moon_pit_heightmap8/heightmap_257_8bit.png");
+TEST_CASE("Measured: a pit that nobody looked into is a hole of its own size, not a depth", "[import]") {
+  const std::string path = path_of("moon_pit_heightmap8/heightmap_257_8bit.png");
   if (path.empty()) return;
   CHECK(says(refused(path, {}), {"terrain.image", "257 x 257"}));
   TerrainOptions options;
@@ -166,7 +133,8 @@ TEST_CASE("Measured: a pit that nobody looked into is a hole of its own size, no
   CHECK_FALSE(hole(122, 133));
   CHECK_FALSE(hole(86, 97));
   CHECK_FALSE(hole(86, 169));
-  // Without it there would be a floor at -110 m under walls of one post: nobody is told of that depth unasked.
+  // Without it there would be a floor at -110 m under walls of one post: nobody is told of that depth
+  // unasked.
   options.hole_below = -kInfinity;
   CHECK(says(refused(path, options), {"2759 posts hold -110 m", "terrain.hole_below: -109.767 m"}));
   options.hole_below = -111;
@@ -175,8 +143,8 @@ TEST_CASE("Measured: a pit that nobody looked into is a hole of its own size, no
   CHECK(degrees(flat.facts.slope_max) > 88);
 }
 
-TEST_CASE("Measured: a slope beside a rille, in steps of 5.5 degrees a post") {
-  const std::string path = measured("moon_rille_heightmap8/heightmap_257_8bit.png");
+TEST_CASE("Measured: a slope beside a rille, in steps of 5.5 degrees a post", "[import]") {
+  const std::string path = path_of("moon_rille_heightmap8/heightmap_257_8bit.png");
   if (path.empty()) return;
   TerrainOptions options;
   options.image = TerrainOptions::Image{2, 49.0 / 255, -45};
@@ -189,8 +157,9 @@ TEST_CASE("Measured: a slope beside a rille, in steps of 5.5 degrees a post") {
   CHECK(close(degrees(std::atan(t.facts.quantum / 2)), 5.5, 0.05));
 }
 
-TEST_CASE("Measured: a globe without its label is refused with the header it needs, and reads with that") {
-  const std::string path = measured("moon_global_pds_img/ldem_4.img");
+TEST_CASE("Measured: a globe without its label is refused with the header it needs, and reads with that",
+          "[import]") {
+  const std::string path = path_of("moon_global_pds_img/ldem_4.img");
   if (path.empty()) return;
   CHECK(says(refused(path, {}), {"2073600 bytes", "1440 x 720 posts of 2 bytes", "ldem_4.hdr"}));
   const made::Folder folder;

@@ -141,7 +141,7 @@ std::vector<Refused> refused() {
       {"a.ply",
        "ply\nformat ascii 1.0\nelement vertex 9\nproperty float x\nproperty float y\nproperty float z\nelement face 1\nproperty list uchar int vertex_indices\nend_header\n0 0 0\n1 0 0\n0 1 0\n"s,
        kMetresZ,
-       "a.ply: expected 9 vertices, found fewer: they need 54 bytes or more and 19 are left; the file ends "
+       "a.ply: expected 9 vertices, found fewer: 54 bytes or more are needed, 19 are left; the file ends "
        "in vertex 4 of 9; the header or the data are wrong; get the file again whole"},
       {"a.ply",
        "ply\nformat ascii 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nelement marks 2\nelement face 1\nproperty list uchar int vertex_indices\nend_header\n0 0 0\n1 0 0\n0 1 0\n"s,
@@ -150,7 +150,7 @@ std::vector<Refused> refused() {
       {"a.ply",
        "ply\nformat ascii 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nelement face 1\nproperty list uchar int vertex_indices\nend_header\n0 0 0\n1 0 0\n0 1 0\n\n\n\n\n\n\n\n\n\n\n"s,
        kMetresZ,
-       "a.ply:23:1: unexpected end of file: expected 1 faces, found 0; the file is cut; get it again whole"},
+       "a.ply:23:1: unexpected end of file: expected 1 face, found 0; the file is cut; get it again whole"},
       {"a.ply",
        "ply\nformat ascii 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nelement face 1\nproperty list uchar int vertex_indices\nend_header\n0 0 0\n1 0 0\n0 1 0\n3 0 1 2\n7 7\n"s,
        kMetresZ,
@@ -164,7 +164,7 @@ std::vector<Refused> refused() {
       {"a.ply",
        "ply\nformat ascii 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nproperty float w\nelement face 1\nproperty list uchar int vertex_indices\nend_header\n0 0 0 1\n1 0 0\n0 1 0 1\n3 0 1 2\n"s,
        kMetresZ,
-       "a.ply: expected 1 faces, found fewer: they need 8 bytes or more and 7 are left; the file ends in "
+       "a.ply: expected 1 face, found fewer: 8 bytes or more are needed, 7 are left; the file ends in "
        "face 1 of 1; the header or the data are wrong; get the file again whole"},
       {"a.ply",
        "ply\nformat ascii 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nelement face 1\nproperty list uchar int vertex_indices\nend_header\n0 0 0\n1 0 0\n0 1 0\n2 0 1            \n"s,
@@ -266,7 +266,7 @@ std::vector<Refused> refused() {
       {"a.stl",
        "solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\n"s,
        kMetresZ,
-       "a.stl:9:1: unexpected end of file after 1 triangles: endsolid is missing; the file is cut; get it "
+       "a.stl:9:1: unexpected end of file after 1 triangle: endsolid is missing; the file is cut; get it "
        "again whole"},
       {"a.stl",
        "solid a\nfacet normal 0 0 1\ninner loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\n"s,
@@ -297,13 +297,13 @@ std::vector<Refused> refused() {
        "a.off:2:1: expected 3 vertices and 9 faces, found only 19 bytes after the counts; the counts or the "
        "file are wrong; get the file again whole"},
       {"a.off", "OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n\n\n\n\n\n\n\n\n"s, kMetresZ,
-       "a.off:14:1: unexpected end of file: expected 1 faces, found 0; the file is cut; get it again whole"},
+       "a.off:14:1: unexpected end of file: expected 1 face, found 0; the file is cut; get it again whole"},
       {"a.off", "OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n2 0 1     \n"s, kMetresZ,
        "a.off:6:1: a face has 2 corners, at least 3 are needed; correct the face"},
       {"a.off", "OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1 3\n"s, kMetresZ,
        "a.off:6:1: a face refers to vertex 3, allowed are 0 to 2; correct the index"},
       {"a.off", "OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1 2\n3 0 1 2\n"s, kMetresZ,
-       "a.off:7:1: \"3\" stands after the last of 1 faces; the counts at the top do not match the content; "
+       "a.off:7:1: \"3\" stands after the last of 1 face; the counts at the top do not match the content; "
        "correct them"},
       {"a.off", "OFF\n3 0 0\n0 0 0\n1 0 0\n0 1 0\n"s, kMetresZ,
        "a.off: holds 3 vertices but no face; the ground needs triangles; triangulate the points first"},
@@ -377,7 +377,7 @@ std::vector<Refused> refused() {
       {"a.obj", "v 0 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1\nf 1 2 3\nf 1 3 4\nf 1 4 2\n"s, kMetresZ,
        "a.obj: terrain.up: half of the surface is steeper than 90.00 deg, ground is not (at most 60 deg); it "
        "would be 90.00 deg with x up, 90.00 deg with y up, 90.00 deg with z up; no up axis makes this a "
-       "ground; check the file"},
+       "ground; check the file, or give more of the ground round its walls"},
       {"a.obj", "v 0 0 0\nv 4 0 0\nv 8 0 0\nf 1 2 3\n"s, kMetresZ,
        "a.obj: no triangle has an area; export the mesh again with more digits"},
       {"a.obj", "v 0 0 0\nv 2e9 0 0\nv 0 4 1\nf 1 2 3\n"s, kMetresZ,
@@ -394,11 +394,11 @@ std::vector<Refused> refused() {
       {"a.asc", "ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\nnodata_value -1\n-1 -1\n-1 -1\n"s,
        kMetresZ, "a.asc: every cell is without data; check NODATA_value and terrain.hole_below"},
       {"a.asc", "ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n1 2\n3 2e5\n"s, kMetresZ,
-       "a.asc: 1 cells lie more than 100 km from zero and look like missing data: row 2, column 2 (line 7); "
+       "a.asc: 1 cell lies more than 100 km from zero and looks like missing data: row 2, column 2 (line 7); "
        "declare the value as missing data in the file (NODATA_value of an ASCII grid, gdal_translate "
        "-a_nodata for others), or state terrain.hole_below"},
       {"a.asc", "ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n1 2\n3 -9999\n"s, kMetresZ,
-       "a.asc: 1 cells near the value -9999 m lie 10002 m from their neighbours and look like missing data: "
+       "a.asc: 1 cell near the value -9999 m lies 10002 m from its neighbours and looks like missing data: "
        "row 2, column 2 (line 7); declare the value as missing data in the file (NODATA_value of an ASCII "
        "grid, gdal_translate -a_nodata for others), or state terrain.hole_below"},
       {"a.asc", "ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 0.0002777777777778\n1 2\n3 4\n"s,

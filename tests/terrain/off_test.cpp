@@ -30,7 +30,7 @@ TEST_CASE("OFF: counts that do not match the content are refused") {
   REQUIRE(refusal(good, "a.off").empty());
   CHECK(says(refusal("OFF\n3 2 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1 2\n                 \n", "a.off"),
              {"a.off:8:", "expected 2 faces, found 1"}));
-  CHECK(says(refusal(good + "3 0 1 2\n", "a.off"), {"a.off:7:", "after the last of 1 faces"}));
+  CHECK(says(refusal(good + "3 0 1 2\n", "a.off"), {"a.off:7:", "after the last of 1 face"}));
   CHECK(
       says(refusal("OFF\n3000000000 1 0\n0 0 0\n", "a.off"), {"a.off:2:", "3000000000 vertices", "7 bytes"}));
   CHECK(says(refusal("OFF\n3 18446744073709551615 0\n0 0 0\n", "a.off"), {"a.off:2:"}));

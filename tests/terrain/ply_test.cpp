@@ -97,7 +97,7 @@ TEST_CASE("PLY: polygons become fans from their first corner, and the user is to
   CHECK(t.facts.triangles == 3);
   CHECK(t.facts.plan_area == Approx(2 * 2 + 0.5 * 2 * 1).epsilon(1e-12));  // square and a gable on it
   REQUIRE(t.facts.notes.size() == 1);
-  CHECK(says(t.facts.notes[0], {"1 polygons", "split"}));
+  CHECK(says(t.facts.notes[0], {"1 polygon with", "was split"}));
 }
 
 TEST_CASE("PLY: a cloud of points is refused as such") {
@@ -167,7 +167,7 @@ TEST_CASE("PLY: binary content that does not fit the header is refused with its 
   made::PlyStyle style;
   style.format = "binary_little_endian";
   const std::string good = made::ply(ground(), style);
-  CHECK(says(refusal(good + "x", "a.ply"), {"1 bytes are left"}));
+  CHECK(says(refusal(good + "x", "a.ply"), {"1 byte is left"}));
   const std::size_t faces = good.size() - 32 * 13;
   std::string bad = good;
   bad[faces + 13] = 2;

@@ -33,5 +33,7 @@ std::vector<Sheet> capacity_sheets(const Value& described);
 Figure capacity_figure(const Capacity&, const Standing&, const Prepared&);
 /// The same seen from above, boom forward upwards.
 Figure capacity_polar_figure(const Capacity&, const Standing&, const Prepared&);
+/// Of a capacity by setting: extension to the right and luff upwards, each cell at its worst slew, likewise.
+Figure capacity_setting_figure(const Capacity&, const Standing&, const Prepared&);
 
 }  // namespace rimstance

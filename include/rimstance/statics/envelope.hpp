@@ -52,10 +52,17 @@ bool holds_state(const MachineLoads&, const Domain&, const CraneState&);
 /// An energy under a pull does not exist: +inf. Clearance and share where a release pulls more than all
 /// weights press: -inf. `goal.gap` is absolute, in the measure's unit, and must be > 0; the gap reached may
 /// be smaller, or larger if the search had to stop early; NaN if it gave up and nothing is proven.
-/// `goal.decide_at`: only the sign of (least - it) is wanted.
+/// `goal.decide_at`: only the sign of (least - it) is wanted. A value at or above it with a gap of 0 says
+/// that every state is proven to lie there, within rounding, whatever `goal.gap`; a value below it was
+/// attained; a gap of NaN beside a value above it says that neither could be proven.
 [[nodiscard]] Certified<CraneState> least_over(const MachineLoads&, const LoadCase&, const Domain&,
                                                const TippingAxis&, MarginKind, const SearchGoal&,
                                                double not_above = kInfinity);
+
+/// Is a measure proven to be nowhere below a level over a domain under every payload from that of the loads
+/// to `payload_to` [kg]? Gives up early: fewer payloads at a time are told more easily.
+[[nodiscard]] bool nowhere_below(const MachineLoads&, double payload_to, const LoadCase&, const Domain&,
+                                 const TippingAxis&, MarginKind, double level);
 
 /// A scalar that is linear in the weights: value of a unit mass at r is `per_place . r + constant`.
 struct LinearForm {

@@ -24,8 +24,8 @@ class FootForces {
   std::size_t count() const { return points_.size(); }
   const FootShare& share(std::size_t foot) const { return shares_[foot]; }
   /// Force on a foot, while every foot carries, of a unit mass in C where gravity leans to press on `pressed`
-  /// [m/s2]; all_carry(i, i) is share(i).most.
-  LinearForm all_carry(std::size_t foot, std::size_t pressed) const;
+  /// [m/s2], or away from it (side -1); all_carry(i, i) is share(i).most, or share(i).least.
+  LinearForm all_carry(std::size_t foot, std::size_t pressed, int side = 1) const;
   /// Elastic equilibrium, lift-off included, at a slew angle: greatest (side 1) or least (-1) force on a foot
   /// [N]; NaN where the machine tips.
   double at(std::span<const Part>, double slew, std::size_t foot, int side) const;

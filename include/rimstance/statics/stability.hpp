@@ -87,7 +87,7 @@ struct [[nodiscard]] Stability {
   /// edge is measured by the same number. Not above 0: that state is not held, and no force-angle exists.
   double force_angle_reference = kUnset;
   std::vector<FootLoad> feet;  ///< per contact
-  bool lifts_off = false;      ///< some foot carries nothing somewhere: then its greatest is sampled
+  bool lifts_off = false;      ///< some foot carries nothing somewhere
   std::set<MarginKind> wide;   ///< measures with a certified gap over ten times what was asked
   std::int64_t evaluations = 0;
 };
@@ -103,6 +103,9 @@ Stability assess(const Prepared&, const Levelling&, std::span<const Contact>, Qu
 
 /// Stability::force_angle_reference of loads (their payload counts) at a reference state.
 double force_angle_reference(const MachineLoads&, const CraneState& reference, std::span<const TippingAxis>);
+/// No less than that under any payload from the loads' to `payload_to` [kg]; 0 where one of them is not held.
+double force_angle_reference_up_to(MachineLoads, double payload_to, const CraneState& reference,
+                                   std::span<const TippingAxis>);
 
 /// The worst edge and case at one state, every measure there, a force-angle in N m rad. Contacts must bound a
 /// polygon.

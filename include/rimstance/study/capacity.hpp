@@ -83,9 +83,10 @@ struct [[nodiscard]] Capacity {
 ///   legs                  exact on four feet, lifted ones included; on more, sampled every five degrees of
 ///   slew
 ///                         once a foot lifts
-///   energy, force-angle, tip angle under a pull   bisection of certified minima over all states of a reach;
-///                         of a force-angle, whose reference changes with the payload, the crossing that
-///                         finds
+///   energy, force-angle, tip angle under a pull   certified minima over all states of a reach; an energy may
+///                         be broken by some payloads and kept again by greater ones, and a force-angle's
+///                         reference changes with the payload: of both every payload up to the capacity is
+///                         proven, stretch by stretch
 ///   best                  sections of the curve between two limits that take over from one another
 Capacity capacity(const Prepared&, const Levelling&, std::span<const Contact>, const CapacityAsked&,
                   const Control&);

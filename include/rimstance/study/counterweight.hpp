@@ -18,8 +18,10 @@ namespace rimstance {
 //
 // Rules are those of the load cases whose margins are linear in the weights, and the legs' limits while every
 // foot carries. A case's own setting of the counterweight is replaced by c. With a margin of tip angle the
-// guide's bodies count at whichever end of their allowance lowers the form: on the safe side. So is gravity that
-// leans the worst way over an inclined edge, which costs a little more than leaning straight out.
+// guide's bodies count at whichever end of their allowance lowers the form: on the safe side. So is gravity
+// that leans the worst way over an inclined edge, which costs a little more than leaning straight out:
+// bounded at each reach, so that the ends lie inside, and `gap` tells where the state that sets one does
+// break its rule.
 
 /// What ends a window: a rule, and where in the operation it does.
 struct TravelLimit {
@@ -65,7 +67,7 @@ struct [[nodiscard]] Counterweight {
   std::vector<TravelState> states;  ///< slew range by slew range, reach rising
   bool has_transit = false;
   TravelState transit;  ///< over the transit's whole luff and extension; reach, mass not set
-  TravelPlan plan;      ///< where nothing stands: the cabinets stay at the guide's start, and it does not hold
+  TravelPlan plan;  ///< where nothing stands: the cabinets stay at the guide's start, and it does not hold
   std::int64_t evaluations = 0;
 };
 
