@@ -44,6 +44,10 @@ const Demo& plain() {
                                              "mass_margin: none, margin: {moment: 300 N m}}]"}});
   return d;
 }
+const Demo& upright() {
+  static const Demo d(std::vector<Override>{{"criteria.set_error", "0 deg"}});
+  return d;
+}
 const Demo& whole() {
   static const Demo d(std::vector<Override>{});
   return d;
@@ -54,6 +58,7 @@ void forty_states(benchmark::State& state, const Demo& (*demo)()) {
   for (auto _ : state) benchmark::DoNotOptimize(d.windows(40));
 }
 BENCHMARK_CAPTURE(forty_states, one_case_level, plain)->Unit(benchmark::kMillisecond);
+BENCHMARK_CAPTURE(forty_states, all_cases_level_legs_schedule, upright)->Unit(benchmark::kMillisecond);
 BENCHMARK_CAPTURE(forty_states, all_cases_leaning_legs_schedule, whole)->Unit(benchmark::kMillisecond);
 
 /// The least restoring moment over dense slew, the ends of the curve of a reach, of line and units.
