@@ -93,7 +93,8 @@ bool Limits::level() const {
 
 double Limits::held_inside(std::size_t rule, const CurvePiece& piece, std::size_t sector, double most) {
   const double crossed = held_between(rule, piece, true, 0, sector, most);
-  if (crossed >= most) return most;
+  // Where the masses are those of least moment, or counted by body, they change between the ends: no chord.
+  if (crossed >= most || ready_[rule].lever.rule().masses != Rule::Masses::adverse) return crossed;
   const double sag = ready_[rule].lever.sag(piece.ahead, piece.end[0], piece.end[1]);
   return std::max(crossed, held_between(rule, piece, false, sag, sector, most));
 }

@@ -96,6 +96,8 @@ TEST_CASE("a lifted load just below the capacity is held and just above it is no
       continue;
     }
     if (!std::isfinite(cell.capacity)) continue;
+    // A ratio hardly changes with a payload of thousands of machines: nothing is proven so near to it.
+    if (cell.capacity > 1e3 * ready(d.scenario, d.X_WC, d.stroke).prepared.reference_masses.mass) continue;
     ++limited;
     CHECK(stands(d, cell, cell.capacity * (1 - 1e-6) - 1e-6));
     // A body with several growing parts is bounded where the ratio counts it as one; a search over the states
