@@ -19,6 +19,12 @@ Interval both(double a, double b) { return {std::min(a, b), std::max(a, b)}; }
 
 }  // namespace
 
+TipBox tip_box(double ahead, const CurveEnd& a, const CurveEnd& b) {
+  return {{ahead, ahead},
+          {std::min(a.height, b.height), std::max(a.height, b.height)},
+          {a.height * b.height < 0 ? ahead : std::min(a.length, b.length), std::max(a.length, b.length)}};
+}
+
 Leaning::Moments& Leaning::Moments::operator+=(const Moments& o) {
   across = across + o.across;
   height = height + o.height;

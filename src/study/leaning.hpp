@@ -10,6 +10,8 @@ namespace rimstance {
 struct TipBox {
   Interval ahead, height, length;
 };
+/// Between two ends of a piece of curve: shortest where the boom lies flat, if it does between them.
+TipBox tip_box(double ahead, const CurveEnd&, const CurveEnd&);
 
 /// What gravity leaning the worst way over an inclined edge may take from a rule more than leaning straight
 /// out, which is what the rule's waves hold [N m]. Nothing on a level edge, nor where gravity does not lean.

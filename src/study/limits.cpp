@@ -8,18 +8,6 @@ namespace {
 
 constexpr double kPayloadStep = 1e-7;  ///< the least step of payloads that is proven, a share and [kg]
 
-/// Does the case allow a luff? It may be narrowed to the steepest.
-bool in_case(const Rule& rule, double ahead, const CurveEnd& end) {
-  const double luff = std::atan2(end.height, ahead);
-  return luff >= rule.domain.luff.lo - 1e-9 && luff <= rule.domain.luff.hi + 1e-9;
-}
-
-TipBox box_of(double ahead, const CurveEnd& a, const CurveEnd& b) {
-  return {{ahead, ahead},
-          {std::min(a.height, b.height), std::max(a.height, b.height)},
-          {std::min(a.length, b.length), std::max(a.length, b.length)}};
-}
-
 }  // namespace
 
 Limits::Limits(const Prepared& prepared, const Pose& X_WC, std::span<const Contact> contacts,
@@ -58,9 +46,9 @@ Bounded Limits::most(const TipPlace& place, std::size_t sector) {
 
 void Limits::offer(std::size_t rule, const TipPlace& place, std::size_t sector, Bounded& out) {
   const Ready& r = ready_[rule];
-  if (!in_case(r.lever.rule(), place.ahead, place.end)) return;
+  if (!allows_luff(r.lever.rule(), place.ahead, place.end)) return;
   const Wave tip = r.lever.tip(place.ahead, place.end);
-  const TipBox box = box_of(place.ahead, place.end, place.end);
+  const TipBox box = tip_box(place.ahead, place.end, place.end);
   for (const Folded& boom : booms(r, place.ahead, place.end, place.end, sector))
     for (std::size_t c = 0; c < r.lever.corners().size(); ++c) {
       const double most = std::max(out.payload, 2 * kNothing);
@@ -81,7 +69,8 @@ std::vector<std::size_t> Limits::suspects(const CurvePiece& piece) const {
   std::vector<std::size_t> out;
   for (std::size_t r = 0; r < ready_.size(); ++r) {
     const Rule& rule = ready_[r].lever.rule();
-    if (!rule.level() && in_case(rule, piece.ahead, piece.end[0]) && in_case(rule, piece.ahead, piece.end[1]))
+    if (!rule.level() && allows_luff(rule, piece.ahead, piece.end[0]) &&
+        allows_luff(rule, piece.ahead, piece.end[1]))
       out.push_back(r);
   }
   return out;
@@ -102,7 +91,7 @@ double Limits::held_inside(std::size_t rule, const CurvePiece& piece, std::size_
 double Limits::held_between(std::size_t rule, const CurvePiece& piece, bool crossed, double less,
                             std::size_t sector, double most) {
   const Ready& r = ready_[rule];
-  const TipBox box = box_of(piece.ahead, piece.end[0], piece.end[1]);
+  const TipBox box = tip_box(piece.ahead, piece.end[0], piece.end[1]);
   for (const std::size_t length : {std::size_t{0}, std::size_t{1}}) {
     const CurveEnd &l = piece.end[length], &z = piece.end[crossed ? 1 - length : length];
     const Wave tip = r.lever.tip(piece.ahead, z);

@@ -21,6 +21,11 @@ bool falls_below_zero(const Wave& w, const Sector& sector) {
   return cross2(sector.lo, -bc) >= 0 && cross2(-bc, sector.hi) >= 0;
 }
 
+bool allows_luff(const Rule& rule, double ahead, const CurveEnd& end) {
+  const double luff = std::atan2(end.height, ahead);
+  return luff >= rule.domain.luff.lo - 1e-9 && luff <= rule.domain.luff.hi + 1e-9;
+}
+
 void Folded::add(const Wave& w, double factor, const Sector& sector) {
   if (factor == 1 || !falls_below_zero(w, sector))
     smooth += w;

@@ -67,6 +67,9 @@ struct Rule {
   bool level() const { return std::abs(row.z()) <= 1e-15 * row.norm(); }  ///< heights play no part
 };
 
+/// Does the rule's case allow the luff of a tip? It may be narrowed to the steepest.
+bool allows_luff(const Rule&, double ahead, const CurveEnd&);
+
 /// A body on the counterweight's guide, as waves of a rule's sum at basic mass: at travel 0 and per metre;
 /// `factor` times where negative.
 struct Runner {

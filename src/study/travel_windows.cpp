@@ -15,19 +15,6 @@ constexpr int kMostPasses = 8;  ///< of a window that leaves the travels for whi
 
 bool same(const CurveEnd& a, const CurveEnd& b) { return a.length == b.length && a.height == b.height; }
 
-/// Does the case allow a luff? It may be narrowed to the steepest.
-bool in_case(const Rule& rule, double ahead, const CurveEnd& end) {
-  const double luff = std::atan2(end.height, ahead);
-  return luff >= rule.domain.luff.lo - 1e-9 && luff <= rule.domain.luff.hi + 1e-9;
-}
-
-/// Where the tip is between two ends of a piece.
-TipBox box_of(double ahead, const CurveEnd& a, const CurveEnd& b) {
-  return {{ahead, ahead},
-          {std::min(a.height, b.height), std::max(a.height, b.height)},
-          {a.height * b.height < 0 ? ahead : std::min(a.length, b.length), std::max(a.length, b.length)}};
-}
-
 /// The two ends of every piece, once each.
 std::vector<std::pair<double, CurveEnd>> nodes_of(const std::vector<CurvePiece>& curve) {
   std::vector<std::pair<double, CurveEnd>> out;
@@ -131,7 +118,7 @@ void TravelWindows::add_demands(std::size_t rule, const Ready& r, double ahead, 
 void TravelWindows::add_demands(std::size_t rule, double ahead, const CurveEnd& end,
                                 std::vector<Demand>& out) const {
   const Ready& r = ready_[rule];
-  add_demands(rule, r, ahead, end, leaning(r, box_of(ahead, end, end)), out);
+  add_demands(rule, r, ahead, end, leaning(r, tip_box(ahead, end, end)), out);
 }
 
 /// Demands of the two ends, lower by what the piece between them may sag and leaning gravity may cost there.
@@ -139,7 +126,7 @@ void TravelWindows::add_bounds(std::size_t rule, const Span& span, std::vector<D
   const Ready& r = ready_[rule];
   const std::size_t before = out.size();
   const double less = r.lever.sag(span.ahead, span.end[0], span.end[1]) +
-                      leaning(r, box_of(span.ahead, span.end[0], span.end[1]));
+                      leaning(r, tip_box(span.ahead, span.end[0], span.end[1]));
   for (const CurveEnd& end : span.end) add_demands(rule, r, span.ahead, end, less, out);
   for (std::size_t k = before; k < out.size(); ++k) out[k].bound = true;
 }
@@ -149,12 +136,12 @@ TravelWindows::Work TravelWindows::start(const std::vector<CurvePiece>& curve) c
   const auto nodes = nodes_of(curve);
   for (std::size_t r = 0; r < rules_.size(); ++r)
     for (const auto& [ahead, end] : nodes)
-      if (in_case(rules_[r], ahead, end)) add_demands(r, ahead, end, w.demands);
+      if (allows_luff(rules_[r], ahead, end)) add_demands(r, ahead, end, w.demands);
   for (const CurvePiece& piece : curve) {
     Span span{piece.ahead, piece.end, {}, 0};
     for (std::size_t r = 0; r < rules_.size(); ++r)
-      if (!rules_[r].level() && in_case(rules_[r], piece.ahead, piece.end[0]) &&
-          in_case(rules_[r], piece.ahead, piece.end[1]))
+      if (!rules_[r].level() && allows_luff(rules_[r], piece.ahead, piece.end[0]) &&
+          allows_luff(rules_[r], piece.ahead, piece.end[1]))
         span.rules.push_back(r);
     if (!span.rules.empty() && !same(piece.end[0], piece.end[1])) w.spans.push_back(std::move(span));
   }
@@ -386,7 +373,7 @@ bool TravelWindows::lifts(const std::vector<CurvePiece>& curve, const Interval& 
   for (std::size_t r = 0; r < lift_ready_.size(); ++r)
     for (const auto& [ahead, end] : nodes_of(curve)) {
       std::vector<Demand> demands;
-      if (in_case(lift_rules_[r], ahead, end)) add_demands(r, lift_ready_[r], ahead, end, 0, demands);
+      if (allows_luff(lift_rules_[r], ahead, end)) add_demands(r, lift_ready_[r], ahead, end, 0, demands);
       for (const Demand& d : demands)
         for (const double travel : {window.lo, window.hi})
           if (falls_below_zero(d, 1, travel, sector_)) return true;
