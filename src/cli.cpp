@@ -103,6 +103,7 @@ TerrainOptions terrain_options(const Scenario& scenario) {
   const TerrainSource& source = scenario.terrain;
   TerrainOptions options;
   if (source.up) options.up = static_cast<UpAxis>(*source.up);
+  options.mostly_wall = source.mostly_wall;
   if (std::isfinite(source.unit)) options.unit = source.unit;
   options.hole_below = source.hole_below;
   options.weld = source.weld;
@@ -156,7 +157,8 @@ Travels travels_of(const Document& document, const LoadedTerrain& terrain, int r
     out.standing =
         stand(out.free, terrain.terrain, document.scenario->spot, Question::verdict, Control{}, common.gap);
     const CounterweightAsked asked{reach_stations(out.free, reaches), slew_step};
-    out.found = counterweight(out.free, out.standing.levelling, out.standing.contacts, asked, reporting(common));
+    out.found =
+        counterweight(out.free, out.standing.levelling, out.standing.contacts, asked, reporting(common));
     return out;
   });
 }
@@ -277,7 +279,8 @@ int run_stand(const std::string& file, const Common& common) {
     make_directory(common.out);
     write_result(common, "stand.json", to_json(result));
     write_result(common, "stand.txt", standing_text(result));
-    if (const Table path = resultant_table(standing, prepared, terrain.terrain.map_offset); !path.rows.empty())
+    if (const Table path = resultant_table(standing, prepared, terrain.terrain.map_offset);
+        !path.rows.empty())
       write_result(common, "resultant.csv", to_csv(path));
     write_result(common, "plan.svg", to_svg(plan_figure(standing, prepared, terrain, result)));
     write_result(common, "side.svg", to_svg(side_figure(standing, prepared, terrain, result)));
@@ -288,6 +291,7 @@ int run_stand(const std::string& file, const Common& common) {
 
 struct InspectAsked {
   std::string file, up, unit, pad, hole_below, weld, longest_edge, spacing, scale, offset, classes, posts;
+  bool mostly_wall = false;
   std::vector<std::string> at;
 };
 
@@ -362,6 +366,7 @@ template <class Work>
 auto by_option(const Work& work) {
   constexpr std::pair<std::string_view, std::string_view> known[] = {
       {"terrain.up", "--up"},
+      {"terrain.mostly_wall", "--mostly-wall"},
       {"terrain.unit", "--unit"},
       {"terrain.weld", "--weld"},
       {"terrain.hole_below", "--hole-below"},
@@ -391,6 +396,17 @@ void look_for(const std::string& file) {
     throw InputError(Place{file, 0, 0, {}}, "no such file", whereabouts(file, "", "the current folder"));
 }
 
+/// Heights for heights.tif, before anything is written: too many of them are an error of the command line.
+std::optional<RasterToWrite> posts_asked(const Terrain& terrain, double spacing) {
+  if (!(spacing > 0)) return std::nullopt;
+  try {
+    return sampled(terrain, spacing);
+  } catch (InputError& error) {
+    for (Issue& issue : error.issues) issue.place.file = "--posts";
+    throw InputError(std::move(error.issues));
+  }
+}
+
 int run_inspect(const InspectAsked& asked, const Common& common) {
   look_for(asked.file);
   TerrainOptions options;
@@ -403,6 +419,7 @@ int run_inspect(const InspectAsked& asked, const Common& common) {
     options.up = UpAxis::y;
   else if (asked.up == "z")
     options.up = UpAxis::z;
+  options.mostly_wall = asked.mostly_wall;
   if (!asked.unit.empty()) options.unit = unit_asked(asked.unit);
   std::vector<Vec2> places;
   for (const std::string& at : asked.at) places.push_back(place_asked(at));
@@ -414,15 +431,16 @@ int run_inspect(const InspectAsked& asked, const Common& common) {
   const double posts = length_asked("--posts", asked.posts, kUnset, 0, true);
   if (posts > 0 && common.out.empty())
     throw InputError(Place{"--posts", 0, 0, ""}, "needs a folder for heights.tif", "add -o DIR");
+  const std::optional<RasterToWrite> heights = posts_asked(inspection.loaded.terrain, posts);
   const Value result = describe(inspection, places);
   if (!common.out.empty()) {
     make_directory(common.out);
     const std::string path = (std::filesystem::path(common.out) / "terrain.svg").string();
     write_whole(path, to_svg(terrain_figure(inspection.loaded, places, inspection.holes)));
     note_written(common, path);
-    if (posts > 0) {
+    if (heights) {
       const std::string raster = (std::filesystem::path(common.out) / "heights.tif").string();
-      write_posts(raster, sampled(inspection.loaded.terrain, posts));
+      write_posts(raster, *heights);
       note_written(common, raster);
     }
   }
@@ -436,6 +454,10 @@ int run_new(const std::string& folder, const Common& common) {
   if (!common.quiet)
     say(stderr, printable("next: rimstance stand " + files.front() + " -o " + folder + "/out") + "\n");
   return kHolds;
+}
+
+std::string not_empty(const std::string& name) {
+  return name.empty() ? "a name is missing between the quotes" : "";
 }
 
 std::string share_of_one(const std::string& text) {
@@ -472,6 +494,12 @@ int refuse_usage(const CLI::App& app, const CLI::ParseError& error, int argc, ch
   }
   if (!known) what = "\"" + std::string(argv[1]) + "\" is not a command; write one of " + commands;
   if (argc < 2) what = "a command is missing; write one of " + commands;
+  for (int k = 2; k < argc; ++k) {
+    std::error_code none;
+    if (argv[k][0] == '-' && std::filesystem::exists(argv[k], none))
+      what += std::string("; the file ") + argv[k] + " is written ./" + argv[k] +
+              ", for its name begins like an option";
+  }
   say(stderr, "rimstance: " + printable(what) + "\nRun with --help for more information.\n");
   return kInput;
 }
@@ -486,9 +514,13 @@ int run(int argc, char** argv) {
   InspectAsked asked;
 
   CLI::App* inspect_command = app.add_subcommand("inspect", "Facts about a terrain file");
-  inspect_command->add_option("FILE", asked.file, "Terrain: mesh, raster or points")->required();
+  inspect_command->add_option("FILE", asked.file, "Terrain: mesh, raster or points")
+      ->required()
+      ->check(not_empty);
   inspect_command->add_option("--up", asked.up, "Axis that points up in a mesh (assumed: z)")
       ->check(CLI::IsMember({"x", "y", "z"}));
+  inspect_command->add_flag("--mostly-wall", asked.mostly_wall,
+                            "Meshes: more wall than ground was mapped, --up is right");
   inspect_command->add_option("--unit", asked.unit, "Unit of lengths (assumed: m)");
   const auto length_option = [&](const char* name, std::string& to, const char* text) {
     inspect_command->add_option(name, to, text)->type_name("LENGTH");
@@ -510,15 +542,16 @@ int run(int argc, char** argv) {
 
   CLI::App* stand_command =
       app.add_subcommand("stand", "Place, level and assess the machine at the scenario's spot");
-  stand_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required();
+  stand_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required()->check(not_empty);
   add_common(*stand_command, common, true);
 
   CapacityOptions capacity_options;
   CLI::App* capacity_command =
       app.add_subcommand("capacity", "Payload over reach and slew, with what limits it");
-  capacity_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required();
+  capacity_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required()->check(not_empty);
   capacity_command
-      ->add_option("--by", capacity_options.by, "Stations over reach, or over luff and extension (assumed: reach)")
+      ->add_option("--by", capacity_options.by,
+                   "Stations over reach, or over luff and extension (assumed: reach)")
       ->check(CLI::IsMember({"reach", "setting"}));
   capacity_command->add_option("--reaches", capacity_options.reaches, "Stations over the operation's reach")
       ->check(CLI::Range(2, 1000));
@@ -531,19 +564,22 @@ int run(int argc, char** argv) {
       ->type_name("ANGLE");
   add_common(*capacity_command, common, true);
 
-  CLI::App* counterweight_command =
-      app.add_subcommand("counterweight", "Travels and masses of the counterweight that hold, and a schedule");
-  counterweight_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")->required();
+  CLI::App* counterweight_command = app.add_subcommand(
+      "counterweight", "Travels and masses of the counterweight that hold, and a schedule");
+  counterweight_command->add_option("SCENARIO", scenario, "Scenario file (YAML)")
+      ->required()
+      ->check(not_empty);
   counterweight_command
       ->add_option("--reaches", capacity_options.reaches, "Stations over the operation's reach")
       ->check(CLI::Range(2, 1000));
   counterweight_command
-      ->add_option("--slew-step", capacity_options.slew_step, "Width of the slew ranges of a guide on the chassis")
+      ->add_option("--slew-step", capacity_options.slew_step,
+                   "Width of the slew ranges of a guide on the chassis")
       ->type_name("ANGLE");
   add_common(*counterweight_command, common, true);
 
   CLI::App* new_command = app.add_subcommand("new", "Write a commented starter scenario with its terrain");
-  new_command->add_option("DIR", folder, "Folder to make")->required();
+  new_command->add_option("DIR", folder, "Folder to make")->required()->check(not_empty);
   new_command->add_flag("--quiet", common.quiet, "No notes on standard error");
 
   CLI::App* schema_command =

@@ -136,4 +136,35 @@ inline Scenario dunlin() {
   return s;
 }
 
+/// The textbook's crane: tipping lines 2 m ahead of the slew axis and behind, `side` to either side, 2000 kg
+/// at -0.30 m, a boom of 150 kg with its centre at 3 m and its tip at 6 m; nothing else weighs. One state.
+inline Scenario plain_crane(double side = 1) {
+  Scenario s = dunlin();
+  s.transit.reset();
+  Machine& m = s.machine;
+  m.chassis.bodies = {body("all", 2000, {-0.30, 0, 0.5})};
+  m.platform.axis = Vec3::Zero();
+  m.platform.bodies.clear();
+  m.container.reset();
+  m.guide.reset();
+  m.hoist = Hoist{};
+  m.hoist.drum = Vec3::Zero();
+  for (Outrigger& o : m.outriggers) {
+    o.mass = 0;
+    o.pivot = Vec3(o.pivot.x() > 0 ? 1 : -1, o.pivot.y() > 0 ? side : -side, 0.5);
+    o.arm = 1;
+    o.splay = 0;
+  }
+  m.boom.limit.reset();
+  m.boom.foot = Vec3::Zero();
+  m.boom.sections.resize(1);
+  m.boom.sections[0].length = 6;
+  m.boom.sections[0].mass = 150;
+  m.boom.sections[0].centre_at = 0.5;
+  s.operation = Operation{};
+  s.operation.slew = s.operation.luff = s.operation.extension = {0, 0};
+  s.operation.travel = s.operation.line = {0, 0};
+  return s;
+}
+
 }  // namespace rimstance::rigs

@@ -42,6 +42,14 @@ struct Descriptor {
   throw MachineError(path + ": cannot be written (" + step + ": " + cause + ")");
 }
 
+std::string way_to_open(int error) {
+  if (error == ENOENT || error == ENOTDIR)
+    return "check the path; paths are relative to the file that names them";
+  if (error == EACCES || error == EPERM) return "check the permissions";
+  if (error == ELOOP) return "name the file itself: these links lead back to one another";
+  return "name another file";
+}
+
 }  // namespace
 
 FileBytes::FileBytes(const std::string& path) {
@@ -49,10 +57,10 @@ FileBytes::FileBytes(const std::string& path) {
   // O_NONBLOCK: opening a pipe must not wait for a writer; it is refused below.
   const Descriptor file{::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK)};
   if (file.fd < 0) {
-    const bool missing = errno == ENOENT || errno == ENOTDIR;
-    throw InputError(
-        place, missing ? "no such file" : std::string("cannot be read: ") + std::strerror(errno),
-        missing ? "check the path; paths are relative to the file that names them" : "check the permissions");
+    const int error = errno;
+    const bool missing = error == ENOENT || error == ENOTDIR;
+    throw InputError(place, missing ? "no such file" : std::string("cannot be read: ") + std::strerror(error),
+                     way_to_open(error));
   }
   struct stat status {};
   if (::fstat(file.fd, &status) != 0 || !S_ISREG(status.st_mode))

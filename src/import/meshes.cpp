@@ -311,7 +311,8 @@ void describe(const Assimp::Importer& importer, const aiScene& scene, const std:
            fmt::format("needs the file \"{}\", which is not an ordinary file in the same folder",
                        folder.refused()),
            "put all files of the mesh into one folder, or export it as one file (GLB)");
-  refuse(request, why.empty() ? std::string("cannot be read") : fmt::format("cannot be read: {}", why),
+  refuse(request,
+         why.empty() ? std::string("cannot be read") : fmt::format("cannot be read: {}", without_stop(why)),
          "get the file again whole, or export it again as GLB or PLY");
 }
 
@@ -323,6 +324,9 @@ ImportedMesh read_mesh(const ImportRequest& request) {
   if (!extension.empty()) extension.erase(0, 1);
   if (file.text().starts_with("glTF") || extension == "gltf" || extension == "glb")
     check_extensions(gltf_json(file.text(), request), request);
+  else if (extension == "3mf")
+    (void)unit_of_3mf(file.text(),
+                      request.path);  // of a damaged archive Assimp says only that it fails to open it
 
   Assimp::Importer importer;
   auto* const folder = new Folder(request.path);  // the importer's from here on

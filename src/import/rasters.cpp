@@ -96,18 +96,27 @@ void refuse_several(GDALDataset& set, const std::string& path) {
 
 bool is_mask(GDALRasterBand& band) { return band.GetColorInterpretation() == GCI_AlphaBand; }
 
+/// What tells a band from its neighbours: its type, and what the file says of it.
+std::string band_text(GDALRasterBand& band) {
+  std::string out = GDALGetDataTypeName(band.GetRasterDataType());
+  if (const std::string name = band.GetDescription(); !name.empty()) out += fmt::format(", \"{}\"", name);
+  if (const GDALColorInterp colour = band.GetColorInterpretation(); colour != GCI_Undefined)
+    out += fmt::format(", {}", GDALGetColorInterpretationName(colour));
+  if (const std::string unit = band.GetUnitType(); !unit.empty()) out += ", in " + unit;
+  return out;
+}
+
 GDALRasterBand& only_band(GDALDataset& set, const std::string& path) {
   const int bands = set.GetRasterCount();
   if (bands == 0) fail(path, "holds no raster", "give the file with the heights");
   if (bands == 1 || (bands == 2 && is_mask(*set.GetRasterBand(2)))) return *set.GetRasterBand(1);
   std::vector<std::string> names;
-  for (int b = 1; b <= std::min(bands, 16); ++b) {
-    const std::string text = set.GetRasterBand(b)->GetDescription();
-    const GDALColorInterp colour = set.GetRasterBand(b)->GetColorInterpretation();
-    names.push_back(fmt::format("{} ({})", b, text.empty() ? GDALGetColorInterpretationName(colour) : text));
-  }
-  fail(path, fmt::format("has {} bands, heights are one: {}", bands, listed(names)),
-       "take out the one with the heights, for instance gdal_translate -b 1");
+  for (int b = 1; b <= std::min(bands, 16); ++b)
+    names.push_back(fmt::format("{} ({})", b, band_text(*set.GetRasterBand(b))));
+  fail(path,
+       fmt::format("has {} bands of {} x {} posts, heights are one: {}", bands, set.GetRasterXSize(),
+                   set.GetRasterYSize(), listed(names)),
+       "take out the one with the heights, for instance band 1: gdal_translate -b 1 IN heights.tif");
 }
 
 void check_band(GDALRasterBand& band, const std::string& path) {
@@ -153,7 +162,8 @@ GDALDatasetUniquePtr opened(const RasterSource& source, const std::string& path,
   if (set) return set;
   const std::string& why = said.failure();
   if (why.empty() || why.find("not recognized as") != std::string::npos) fail_undescribed(path);
-  fail(path, fmt::format("cannot be opened: {}", why), "get the file again whole, or export it again");
+  fail(path, fmt::format("cannot be opened: {}", without_stop(why)),
+       "get the file again whole, or export it again");
 }
 
 // ---------------------------------------------------------------- where and in what units
@@ -526,7 +536,7 @@ class HeightReader {
     if (error != CE_None || !said_.failure().empty())
       fail(path_,
            fmt::format("cannot be read whole: {}",
-                       said_.failure().empty() ? "no reason is given" : said_.failure()),
+                       said_.failure().empty() ? "no reason is given" : without_stop(said_.failure())),
            "get the file again whole");
   }
 

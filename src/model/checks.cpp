@@ -81,6 +81,8 @@ class Checker {
     if (mesh && !may_be_points && !s_.terrain.up && !touched("terrain.up"))
       issue("terrain.file", "a mesh file does not say which axis points up",
             "add `up: z` (or x, y) to terrain");
+    if (s_.terrain.mostly_wall && (grid || points))
+      issue("terrain.mostly_wall", "is for meshes only", "remove `mostly_wall`");
     if (grid && s_.terrain.up && *s_.terrain.up != 2)
       issue("terrain.up", "the heights of a grid always point up", "remove `up`; it is for meshes");
     if ((mesh || grid || text) && std::isnan(s_.terrain.unit) && !touched("terrain.unit"))

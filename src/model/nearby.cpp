@@ -77,6 +77,9 @@ std::string nearest_name(const fs::path& asked, const fs::path& folder) {
 
 std::string whereabouts(const std::string& written, const std::string& folder,
                         const std::string& relative_to) {
+  if (written.find("://") != std::string::npos)
+    return "an address is no file of this machine: fetch it first and name the file";
+  if (written.rfind("~", 0) == 0) return "~ is understood by shells alone: write the whole path";
   std::error_code error;
   const fs::path base = (fs::current_path(error) / folder / "").lexically_normal().parent_path();
   const fs::path asked = (base / written).lexically_normal();

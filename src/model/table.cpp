@@ -488,6 +488,8 @@ Shape terrain() {
           {terrain_file().must(),
            choice<T, std::optional<int>>("up", &T::up, {{"x", 0}, {"y", 1}, {"z", 2}},
                                          "Axis of a mesh file that points up; needed for meshes"),
+           flag("mostly_wall", &T::mostly_wall, "A mesh with more wall than ground: `up` is right as stated")
+               .otherwise("false"),
            std::move(unit),
            quantity("hole_below", &T::hole_below, D::length, any(), "Heights below this are holes"),
            quantity("weld", &T::weld, D::length, at_least(0), "Vertices nearer than this are one")

@@ -479,7 +479,8 @@ class OverrideWriter {
   void into_map(YamlNode& node, std::size_t depth) {
     const std::string& key = segments_[depth];
     if (key == "*") {
-      if (node.entries.empty()) issues_.add(mark_.place(walked(depth)), "`*` matches nothing here");
+      if (node.entries.empty())
+        issues_.add(mark_.place(walked(depth)), "`*` matches nothing here", "name the key that is meant");
       for (YamlEntry& entry : node.entries) descend(entry.value, depth + 1);
       return;
     }

@@ -49,6 +49,7 @@ std::string scenario_lines(const Inspection& i) {
   const bool turned = i.loaded.facts.kind == "points" && i.used.up != UpAxis::z;
   if (i.used.up && (turned || i.loaded.facts.kind == "mesh"))
     out += std::string("  up: ") + axis_text(*i.used.up) + '\n';
+  if (i.used.mostly_wall && i.loaded.facts.kind == "mesh") out += "  mostly_wall: true\n";
   if (i.used.unit) out += "  unit: " + unit_text(*i.used.unit) + '\n';
   if (i.loaded.facts.kind == "points") out += point_lines(i.loaded.facts);
   if (const auto& image = i.used.image)
@@ -346,8 +347,11 @@ Inspection inspect(const std::string& file, const TerrainOptions& stated, std::o
   const Box2 extent = out.loaded.terrain.ground->extent();
   const double across = (extent.hi - extent.lo).maxCoeff();
   const bool posts = facts.kind == "grid" && facts.cell.minCoeff() > 0;
+  // Where many triangles reach to a place, looking at one takes long: then at fewer.
+  const double cells = std::min(kMostHoleCells, 16 * kMostHoleCells / std::max(facts.crowding, 16.0));
   if (across > 0)
-    out.holes = survey_holes(out.loaded.terrain, posts ? facts.cell : Vec2::Constant(across / kAcross));
+    out.holes =
+        survey_holes(out.loaded.terrain, posts ? facts.cell : Vec2::Constant(across / kAcross), 5, cells);
   return out;
 }
 
@@ -355,12 +359,12 @@ void look_closer(Inspection& inspection, const std::vector<Vec2>& asked) {
   inspection.closer.clear();
   const LoadedTerrain& all = inspection.loaded;
   if (all.facts.thinned <= 1) return;
-  const Box2 extent = all.terrain.ground->extent();
+  const Box2 extent{all.facts.lowest_corner.head<2>(), all.facts.highest_corner.head<2>()};  // of all posts
   for (const Vec2& place : asked) {
     TerrainOptions options = inspection.used;
     options.overview = false;
     options.around = place;
-    const bool on_map = extent.contains(place - all.terrain.map_offset.head<2>());
+    const bool on_map = extent.contains(place);
     inspection.closer.push_back(on_map ? load_terrain(all.facts.file, options).terrain : all.terrain);
   }
 }

@@ -140,7 +140,7 @@ class Search {
       case MarginKind::energy:
         return energy_form(v / cos_psi, cell);
       case MarginKind::force_angle:
-        return force_angle_form(v / cos_psi, cell);
+        return force_angle_form(v / cos_psi, least_across(cell));
     }
     expects(false, "least_over: a measure with a form");
     return f;
@@ -148,6 +148,8 @@ class Search {
 
   /// Is it more than the sign of one form in the weights? Then no side of a cell is exact as a whole.
   bool curved() const { return kind_ == MarginKind::energy || kind_ == MarginKind::force_angle; }
+  /// Is a ratio below 1 asked? It is exact only where no body changes its side.
+  bool counted() const { return kind_ == MarginKind::moment_ratio && level() < 1; }
   /// Does the share of the weights that presses count, which follows from units and line?
   bool sheared() const { return kind_ == MarginKind::tip_angle && view_.has_pull(); }
 
@@ -186,12 +188,12 @@ class Search {
   /// Of D atan2(D, H): at or above f > 0 it is H <= D cot(f / D), which is convex in D while H >= 0, that is
   /// for D >= 2 f / pi: below its tangent at the cell's least D it holds, as for the energy. Where that D is
   /// less the form only points at low states.
-  Form force_angle_form(double f, const Cell& cell) {
+  Form force_angle_form(double f, double least_across) const {
     Form out;
     out.masses = Form::Masses::least_moment;
     out.alpha = 1;
     if (!(f > 0)) return out;
-    const double d0 = std::max(least_across(cell), 2 * f / kPi), angle = f / d0;
+    const double d0 = std::max(least_across, 2 * f / kPi), angle = f / d0;
     const double sine = std::sin(angle), cot = std::cos(angle) / sine, slope = cot + angle / (sine * sine);
     out.alpha = slope;
     out.gamma = 1;
@@ -212,7 +214,7 @@ class Search {
     if (f <= 0 || d * std::atan2(d, -least_sum(cell, 0, 1)) >= f) return true;
     if (d < 2 * f / kPi) return false;
     ++best_.evaluations;
-    b = view_.bound(cell, force_angle_form(f, cell));
+    b = view_.bound(cell, force_angle_form(f, d));
     return b.value >= 0;
   }
 
@@ -428,7 +430,7 @@ class Search {
   /// Halves the side that moves the form most. Slew, travel, line and units are exact for linear forms and
   /// are split only where they are not.
   void split(const Cell& cell, const Bound& b) {
-    const bool bent = curved(), straight = !bent && !b.indefinite;
+    const bool bent = curved() || counted(), straight = !bent && !b.indefinite;
     const Form f = straight ? Form{} : form(std::min(best_.value, kUnbounded), cell);
     double widest = -1;
     Cell lower = cell, upper = cell;

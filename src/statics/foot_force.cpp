@@ -1,5 +1,6 @@
 #include "rimstance/statics/foot_force.hpp"
 
+#include <Eigen/Geometry>
 #include <Eigen/LU>
 #include <cmath>
 
@@ -34,6 +35,14 @@ Vec3 middle(std::span<const Contact> contacts) {
 }
 
 }  // namespace
+
+std::array<double, 4> self_stress(const std::array<Vec3, 4>& points) {
+  const auto area = [&](std::size_t i, std::size_t j, std::size_t k) {
+    const auto row = [&](std::size_t at) { return Vec3(1, points[at].x(), points[at].y()); };
+    return row(i).dot(row(j).cross(row(k)));
+  };
+  return {area(1, 2, 3), -area(0, 2, 3), area(0, 1, 3), -area(0, 1, 2)};
+}
 
 FootForces::FootForces(const Prepared& prepared, const Pose& X_WC, std::span<const Contact> contacts)
     : X_(X_WC),

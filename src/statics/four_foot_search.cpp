@@ -158,10 +158,9 @@ class Search {
 FourFootSearch::FourFootSearch(const FootForces& forces, std::span<const Vec3> points,
                                const MachineLoads& loads, double gap)
     : forces_(forces), loads_(loads), gap_(gap) {
-  std::array<Vec3, 4> g;
-  for (std::size_t i = 0; i < 4; ++i) g[i] = Vec3(1, points[i].x(), points[i].y());
-  const auto area = [&](std::size_t i, std::size_t j, std::size_t k) { return g[i].dot(g[j].cross(g[k])); };
-  self_stress_ = {area(1, 2, 3), -area(0, 2, 3), area(0, 1, 3), -area(0, 1, 2)};
+  std::array<Vec3, 4> four;
+  std::copy_n(points.begin(), 4, four.begin());
+  self_stress_ = self_stress(four);
 }
 
 Certified<CraneState> FourFootSearch::extreme(const LoadCase& load_case, const Domain& domain,

@@ -30,7 +30,8 @@ void add_places(const Prepared& prepared, const Pose& X_WC, const Domain& domain
 std::vector<double> slews(const Interval& slew, double also) {
   const int steps = std::max(1, static_cast<int>(std::ceil(slew.width() / radians(5))));
   std::vector<double> out{also};
-  for (int k = 0; k <= steps; ++k) out.push_back(slew.lo + slew.width() * k / steps);
+  for (int k = 0; k < steps; ++k) out.push_back(slew.lo + slew.width() * k / steps);
+  out.push_back(slew.hi);
   std::sort(out.begin(), out.end());
   out.erase(std::unique(out.begin(), out.end()), out.end());
   return out;
@@ -65,6 +66,31 @@ std::vector<Vec2> resultant_region_W(const Prepared& prepared, const Pose& X_WC)
   return outline;
 }
 
+namespace {
+
+struct Stretch {
+  Interval slew;
+  double travel;
+};
+
+/// Where a schedule moves the cabinets as the platform turns, its ranges of slew, each with the travel that
+/// it has there at the state's reach and that lies nearest to the state's.
+std::vector<Stretch> stretches(const Prepared& prepared, const Domain& domain, const LoadCase& load_case,
+                               const CraneState& worst) {
+  if (!prepared.schedule || domain.transit) return {{domain.slew, worst.travel}};
+  const MachineLoads& loads = prepared.loads;
+  const double at = reach(loads.machine.boom, *loads.boom, worst.luff, worst.extension);
+  std::vector<Stretch> out;
+  for (const ScheduleRange& range : prepared.schedule->ranges) {
+    const Interval there = travels_at(*prepared.schedule, range.slew, at);
+    const double nearest = std::clamp(worst.travel, there.lo, there.hi);
+    out.push_back({range.slew, load_case.counterweight_end ? there.hi : nearest});
+  }
+  return out;
+}
+
+}  // namespace
+
 std::vector<ResultantPath> resultant_paths(const Prepared& prepared, const Pose& X_WC,
                                            const Stability& stability) {
   std::vector<ResultantPath> out;
@@ -76,10 +102,15 @@ std::vector<ResultantPath> resultant_paths(const Prepared& prepared, const Pose&
     path.load_case = worst.load_case;
     path.transit = worst.transit;
     const Domain& domain = worst.transit ? prepared.domains.back() : prepared.operation;
-    const auto all = parts(prepared.loads, worst.state, load_case, domain.payload, true);
-    for (const double slew : slews(domain.slew, worst.state.slew)) {
-      const Vec2 at_W = place(all, X_WC, slew);
-      path.points.push_back({slew, at_W, inside_by(stability.edges, at_W)});
+    for (const Stretch& stretch : stretches(prepared, domain, load_case, worst.state)) {
+      CraneState state = worst.state;
+      state.travel = stretch.travel;
+      const auto all = parts(prepared.loads, state, load_case, domain.payload, true);
+      const double also = std::clamp(state.slew, stretch.slew.lo, stretch.slew.hi);
+      for (const double slew : slews(stretch.slew, also)) {
+        const Vec2 at_W = place(all, X_WC, slew);
+        path.points.push_back({slew, at_W, inside_by(stability.edges, at_W)});
+      }
     }
     out.push_back(std::move(path));
   }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <optional>
 
 namespace rimstance {
 namespace {
@@ -60,6 +61,14 @@ struct View::Multipliers {
   double x = 0, z = 0, constant = 0;
 };
 
+/// A ratio below 1 lets a body that overturns count less: the greater of two counts, and so not concave in
+/// what moves it. Over a cell every body counts as in its middle, 1 or the ratio: never more than it does.
+struct View::Counts {
+  std::vector<double> lumps;
+  double boom = 1, load = 1;
+  bool indefinite = false;
+};
+
 /// One choice of ends.
 struct View::Corner {
   double travel, line;
@@ -67,12 +76,13 @@ struct View::Corner {
   std::size_t direction = 0;
   bool out = false, heavy = false;  ///< extension at its upper end; boom masses at theirs
   bool laden = false;               ///< the greatest payload
+  const Counts* counts = nullptr;   ///< of a ratio below 1
 };
 
 /// Collects a form at a corner: what has a definite sign in one wave, the rest as kinked waves.
 class View::Sum {
  public:
-  Sum(const Interval& slew, const Form& form) : slew_(slew), form_(form) {}
+  Sum(const Sector& slew, const Form& form) : slew_(slew), form_(form) {}
 
   /// A part: the form's wave of it, and the wave of its restoring moment.
   void add(const Wave& form_wave, const Wave& moment, double margin) {
@@ -102,6 +112,8 @@ class View::Sum {
   /// Parts of one body that count together in `by_body`.
   void open_body() { body_ = Wave{}; }
   void close_body() { add_kinked(body_, form_.ratio); }
+  void close_body_counted(double counts) { smooth_ += counts * body_; }
+  void add_counted(const Wave& wave, double counts, double margin) { add_kinked(counts * wave, 1 + margin); }
   void add_to_body(const Wave& wave, double margin) {
     const int sign = margin > 0 ? sign_on(wave, slew_) : 1;
     if (sign != 0) {
@@ -126,7 +138,7 @@ class View::Sum {
       smooth_ += (sign < 0 ? factor : 1.0) * wave;
   }
 
-  Interval slew_;
+  const Sector& slew_;
   const Form& form_;
   Wave smooth_, body_;
   std::vector<Kinked> kinked_;
@@ -311,20 +323,47 @@ View::BoomBox View::boom_box(const Cell& cell) const {
   return box;
 }
 
-void View::add_lumps(const Form& form, const Corner& corner, Sum& sum) const {
+View::Counts View::counts(const Cell& cell, const Form& form, const BoomBox& box, const Sector& slew) const {
+  Counts out;
+  const auto count = [&](const Wave& w) {
+    const int sign = sign_on(w, slew);
+    out.indefinite = out.indefinite || sign == 0;
+    return (sign == 0 ? w.at(cell.slew.middle()) : sign) < 0 ? form.ratio : 1.0;
+  };
+  const double line = cell.line.middle(), units = (cell.units_lo + cell.units_hi) / 2.0;
+  for (const LumpView& l : lumps_)
+    out.lumps.push_back(
+        count((l.mass + l.per_unit * units + l.per_line * line) * (l.n + cell.travel.middle() * l.n_travel)));
+  const double luff = cell.luff.middle();
+  Wave along = std::cos(luff) * along_n_;
+  along.a += std::sin(luff) * up_n_;
+  Wave boom = box.magazine.middle() * magazine_n_;
+  for (const PartBox& part : box.parts) boom += part.mass.middle() * foot_n_ + part.moment.middle() * along;
+  out.boom = count(boom);
+  const double hangs =
+      (hung_.fixed + laden_.fixed + (hung_.per_line + laden_.per_line) * line - hung_.pull - laden_.pull) / 2;
+  out.load = count(hangs * (foot_n_ + box.length.middle() * along));
+  return out;
+}
+
+void View::add_lumps(const Form& form, const Corner& corner, const Counts* counts, Sum& sum) const {
   const bool needs_v = form.gamma != 0;
+  std::size_t k = 0;
   for (const LumpView& l : lumps_) {
     const double mass = l.mass + l.per_unit * corner.units + l.per_line * corner.line;
     const Wave n = l.n + corner.travel * l.n_travel;
     Wave w = form.alpha * n;
     if (needs_v) w += (-form.gamma) * (l.v + corner.travel * l.v_travel);
     w.a -= form.shift * g_;
-    sum.add(mass * w, mass * n, l.margin);
+    if (counts)
+      sum.add_counted(mass * w, counts->lumps[k++], l.margin);
+    else
+      sum.add(mass * w, mass * n, l.margin);
   }
 }
 
 /// Sign of a boom part's own restoring moment over slew and box; 0 if it changes.
-int View::moment_sign(const BoomBox& box, const PartBox& part, const Interval& slew) const {
+int View::moment_sign(const BoomBox& box, const PartBox& part, const Sector& slew) const {
   int common = 0;
   for (const double mass : {part.mass.lo, part.mass.hi})
     for (const double moment : {part.moment.lo, part.moment.hi})
@@ -338,7 +377,7 @@ int View::moment_sign(const BoomBox& box, const PartBox& part, const Interval& s
   return common;
 }
 
-void View::add_boom(const Cell& cell, const Form& form, const BoomBox& box, const Multipliers& cuts,
+void View::add_boom(const Sector& slew, const Form& form, const BoomBox& box, const Multipliers& cuts,
                     const Corner& corner, Sum& sum) const {
   const Wave foot = combine(form.alpha, foot_n_, form.gamma, foot_v_);
   const Vec2 d = box.directions[corner.direction];
@@ -353,8 +392,8 @@ void View::add_boom(const Cell& cell, const Form& form, const BoomBox& box, cons
   const bool by_body = form.masses == Form::Masses::by_body;
   // Alone a boom's moment grows with its length and is least at an end; beside a pull or a multiplier, which
   // work against it, it may be least between, by no more than its bow below the straight line.
-  const double rise = along.a + std::hypot(along.b, along.c);
   const bool against = has_pull() || cuts.x != 0 || cuts.z != 0;
+  const double rise = against ? along.a + std::hypot(along.b, along.c) : 0;
   if (by_body) sum.open_body();
   for (const PartBox& part : box.parts) {
     if (against && part.bow > 0 && rise > 0)
@@ -363,12 +402,15 @@ void View::add_boom(const Cell& cell, const Form& form, const BoomBox& box, cons
     if (by_body)
       sum.add_to_body(w, part.margin);
     else if (form.masses == Form::Masses::least_moment && part.margin > 0)
-      sum.add_signed(w, moment_sign(box, part, cell.slew), part.margin);
+      sum.add_signed(w, moment_sign(box, part, slew), part.margin);
     else
       sum.add(w, w, part.margin);
   }
   if (box.magazine.hi > 0) add_magazine(form, end(box.magazine, !corner.heavy), sum);
-  if (by_body) sum.close_body();
+  if (corner.counts)
+    sum.close_body_counted(corner.counts->boom);
+  else if (by_body)
+    sum.close_body();
 
   // What hangs: weights take part with their height, a pull in the moment only (in sums of forces fully).
   const Hung& load = corner.laden ? laden_ : hung_;
@@ -382,7 +424,10 @@ void View::add_boom(const Cell& cell, const Form& form, const BoomBox& box, cons
     w += -load.pull * pull;
     w.a += load.pull * form.shift * g_;
   }
-  sum.add(w, w, 0);
+  if (corner.counts)
+    sum.add_counted(w, corner.counts->load, 0);
+  else
+    sum.add(w, w, 0);
   sum.add_constant(cuts.x * length * d.x() + cuts.z * length * d.y() + cuts.constant);
 }
 
@@ -396,9 +441,9 @@ void View::add_magazine(const Form& form, double mass, Sum& sum) const {
     sum.add(mass * w, mass * magazine_n_, margin);
 }
 
-void View::consider(const Cell& cell, const Form& form, const BoomBox& box, const Multipliers& cuts,
-                    const Corner& corner, Sum sum, Bound& bound) const {
-  add_boom(cell, form, box, cuts, corner, sum);
+void View::consider(const Cell& cell, const Sector& slew, const Form& form, const BoomBox& box,
+                    const Multipliers& cuts, const Corner& corner, Sum sum, Bound& bound) const {
+  add_boom(slew, form, box, cuts, corner, sum);
   const SlewLeast found = sum.least_value();
   bound.indefinite = bound.indefinite || sum.indefinite;
   if (found.value + form.delta >= bound.value) return;
@@ -519,6 +564,11 @@ Bound View::bound_with(const Cell& cell, const Form& form, const BoomBox& box,
   for (const PartBox& p : box.parts) masses_vary = masses_vary || p.mass.hi > p.mass.lo;
   Bound bound;
   bound.value = kInfinity;
+  const Sector slew(cell.slew);
+  std::optional<Counts> counted;
+  if (form.masses == Form::Masses::by_body && form.ratio < 1) counted = counts(cell, form, box, slew);
+  const Counts* const by = counted ? &*counted : nullptr;
+  bound.indefinite = by && by->indefinite;
   const auto each_end = [](double lo, double hi, const auto& then) {
     then(lo);
     if (hi > lo) then(hi);
@@ -526,16 +576,16 @@ Bound View::bound_with(const Cell& cell, const Form& form, const BoomBox& box,
   each_end(cell.travel.lo, cell.travel.hi, [&](double travel) {
     each_end(cell.line.lo, cell.line.hi, [&](double line) {
       each_end(cell.units_lo, cell.units_hi, [&](double units) {
-        Sum lumps(cell.slew, form);
-        add_lumps(form, {travel, line, static_cast<int>(units)}, lumps);
+        Sum lumps(slew, form);
+        add_lumps(form, {travel, line, static_cast<int>(units)}, by, lumps);
         for (std::size_t direction = 0; direction < box.directions.size(); ++direction)
           for (const bool out : {true, false})
             for (const bool heavy : {false, true}) {
               if ((!out && !(box.length.hi > box.length.lo)) || (heavy && !masses_vary)) continue;
               for (int laden = 0; laden <= (payloads_ ? 1 : 0); ++laden)
-                consider(cell, form, box, cuts,
-                         {travel, line, static_cast<int>(units), direction, out, heavy, laden == 1}, lumps,
-                         bound);
+                consider(cell, slew, form, box, cuts,
+                         {travel, line, static_cast<int>(units), direction, out, heavy, laden == 1, by},
+                         lumps, bound);
             }
       });
     });
@@ -560,7 +610,7 @@ Interval View::range(const Cell& cell, double alpha, double beta) const {
   Interval sum{0, 0};
   const auto add = [&](const Interval& term) { sum = {sum.lo + term.lo, sum.hi + term.hi}; };
   const auto values = [](const Wave& w) {
-    const double r = std::hypot(w.b, w.c);
+    const double r = std::sqrt(w.b * w.b + w.c * w.c);
     return Interval{w.a - r, w.a + r};
   };
   for (const LumpView& l : lumps_) {
@@ -608,11 +658,11 @@ Measures View::at(const CraneState& state, bool laden) const {
   const Hung& load = laden ? laden_ : hung_;
   static thread_local std::vector<About> all;
   all.clear();
+  const Vec2 slew(std::cos(state.slew), std::sin(state.slew));
   const auto add = [&](double mass, const Wave& n, const Wave& v, double margin, int body,
                        bool weight = true) {
     if (mass == 0) return;
-    all.push_back(
-        {mass * axis_.cos_psi * n.at(state.slew), mass * v.at(state.slew), mass * g_, margin, body, weight});
+    all.push_back({mass * axis_.cos_psi * n.at(slew), mass * v.at(slew), mass * g_, margin, body, weight});
   };
   for (const LumpView& l : lumps_)
     add(l.mass + l.per_unit * state.units_left + l.per_line * state.line, l.n + state.travel * l.n_travel,

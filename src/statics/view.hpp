@@ -79,18 +79,21 @@ class View {
   struct BoomBox;
   struct Multipliers;
   struct Corner;
+  struct Counts;
   class Sum;
 
   LumpView lump_view(const Lump&) const;
   Wave place(const Vec3& row, double constant, const Vec3& p, bool on_platform) const;
   void build();
   BoomBox boom_box(const Cell&) const;
-  int moment_sign(const BoomBox&, const PartBox&, const Interval& slew) const;
-  void add_lumps(const Form&, const Corner&, Sum&) const;
-  void add_boom(const Cell&, const Form&, const BoomBox&, const Multipliers&, const Corner&, Sum&) const;
+  int moment_sign(const BoomBox&, const PartBox&, const Sector& slew) const;
+  Counts counts(const Cell&, const Form&, const BoomBox&, const Sector& slew) const;
+  void add_lumps(const Form&, const Corner&, const Counts*, Sum&) const;
+  void add_boom(const Sector& slew, const Form&, const BoomBox&, const Multipliers&, const Corner&,
+                Sum&) const;
   void add_magazine(const Form&, double mass, Sum&) const;
-  void consider(const Cell&, const Form&, const BoomBox&, const Multipliers&, const Corner&, Sum lumps,
-                Bound&) const;
+  void consider(const Cell&, const Sector& slew, const Form&, const BoomBox&, const Multipliers&,
+                const Corner&, Sum lumps, Bound&) const;
   std::array<Multipliers, 2> multipliers(const Cell&, const Form&, const BoomBox&,
                                          const CraneState& at) const;
   Bound bound_in_cuts(const Cell&, const Form&, const BoomBox&) const;

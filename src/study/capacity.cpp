@@ -19,6 +19,8 @@ constexpr int kMostSections = 40;  ///< of a piece in the search for the best lu
 struct Station {
   double reach = kUnset, luff = kUnset, extension = kUnset;
   std::vector<CurvePiece> curve;
+  std::vector<std::vector<std::size_t>>
+      suspects;  ///< of each piece: rules that something inside it may break
 };
 
 /// What one tip may carry.
@@ -61,11 +63,14 @@ class Study {
   }
 
   Capacity run() {
-    for (const Station& station : stations_asked())
+    std::vector<Station> all = stations_asked();
+    for (Station& station : all) {
+      for (const CurvePiece& piece : station.curve) station.suspects.push_back(limits_.suspects(piece));
       for (std::size_t s = 0; s < sectors_.size(); ++s) {
         if (control_.stop.stop_requested()) throw Interrupted();
         out_.cells.push_back(cell_of(station, s));
       }
+    }
     out_.evaluations = limits_.evaluations();
     return std::move(out_);
   }
@@ -75,7 +80,7 @@ class Study {
     const Domain& operation = prepared_.operation;
     std::vector<Station> out;
     for (const double reach : asked_.reaches)
-      out.push_back({reach, kUnset, kUnset, curve_at_reach(prepared_.loads, operation, reach)});
+      out.push_back({reach, kUnset, kUnset, curve_at_reach(prepared_.loads, operation, reach), {}});
     if (!asked_.reaches.empty()) return out;
     for (const double luff : asked_.luffs)
       for (const double extension : asked_.extensions) out.push_back(setting(luff, extension));
@@ -85,7 +90,7 @@ class Study {
   Station setting(double luff, double extension) const {
     const MachineLoads& loads = prepared_.loads;
     const double length = loads.boom->length(extension), ahead = length * std::cos(luff);
-    Station out{reach(loads.machine.boom, *loads.boom, luff, extension), luff, extension, {}};
+    Station out{reach(loads.machine.boom, *loads.boom, luff, extension), luff, extension, {}, {}};
     CraneState state = prepared_.reference;
     state.luff = luff;
     state.extension = extension;
@@ -145,8 +150,9 @@ class Study {
   double search_inside(const Station& station, std::size_t s, Bounded& least) {
     double gap = 0;
     std::vector<Open> open;
-    for (const CurvePiece& piece : station.curve)
-      if (!same(piece.end[0], piece.end[1])) open.push_back({piece, limits_.suspects(piece)});
+    for (std::size_t k = 0; k < station.curve.size(); ++k)
+      if (const CurvePiece& piece = station.curve[k]; !same(piece.end[0], piece.end[1]))
+        open.push_back({piece, station.suspects[k]});
     for (int cuts = 0; !open.empty() && least.payload > 0; ++cuts) {
       const Open now = std::move(open.back());
       open.pop_back();

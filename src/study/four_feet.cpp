@@ -103,14 +103,10 @@ struct Overload {
   }
 };
 
-std::array<double, 4> self_stress(std::span<const Contact> contacts) {
-  std::array<Vec3, 4> g;
-  for (std::size_t i = 0; i < 4; ++i) {
-    const Vec3 d = contacts[i].p_W - contacts[0].p_W;
-    g[i] = Vec3(1, d.x(), d.y());
-  }
-  const auto area = [&](std::size_t i, std::size_t j, std::size_t k) { return g[i].dot(g[j].cross(g[k])); };
-  return {area(1, 2, 3), -area(0, 2, 3), area(0, 1, 3), -area(0, 1, 2)};
+std::array<double, 4> self_stress_of(std::span<const Contact> contacts) {
+  std::array<Vec3, 4> points;
+  for (std::size_t i = 0; i < 4; ++i) points[i] = contacts[i].p_W - contacts[0].p_W;
+  return self_stress(points);
 }
 
 /// Is a + Q b nowhere above the limit on the stretch, for any payload up to `most`? Linear in the payload.
@@ -123,7 +119,7 @@ bool stays_below(const Wave& none, const Wave& per_kg, double limit, double most
 
 FourFeet::FourFeet(const Prepared& prepared, const Pose& X_WC, std::span<const Contact> contacts,
                    const std::vector<Sector>& sectors)
-    : prepared_(prepared), self_stress_(self_stress(contacts)) {
+    : prepared_(prepared), self_stress_(self_stress_of(contacts)) {
   const FootForces forces(prepared, X_WC, contacts);
   double greatest = 0;
   for (const double w : self_stress_) greatest = std::max(greatest, std::abs(w));

@@ -8,43 +8,38 @@ namespace {
 
 Folded whole(const Demand& d, double share, double moment, const Sector& sector) {
   Folded sum = d.rest;
+  sum.smooth.a -= d.less.at(share);
   for (const Runner& r : *d.runners) sum.add(share * r.at_start + moment * r.per_metre, r.factor, sector);
   return sum;
 }
 
-/// A bound below a wave on a sector, attained where that is at most half a turn.
-double no_more_than(const Wave& w, const Sector& sector) {
-  const Vec2 bc(w.b, w.c);
-  const bool trough =
-      sector.slew.width() > 3.1 || (cross2(sector.lo, -bc) >= 0 && cross2(-bc, sector.hi) >= 0);
-  if (trough) return w.a - std::sqrt(w.b * w.b + w.c * w.c);
-  return w.a + std::min(bc.dot(sector.lo), bc.dot(sector.hi));
-}
-
 }  // namespace
 
-bool falls_below_zero(const Demand& d, double share, double moment, const Sector& sector) {
+bool falls_below_zero(const Demand& d, double share, double moment, const Sector& sector, double less) {
   // First without trigonometry: everything at its basic mass, and what it may fall by, each at its own worst.
+  const double off = d.less.at(share) + less;
   Wave plain = d.rest.smooth;
+  plain.a -= off;
   double falls = 0;
   const auto add = [&](const Wave& w, double factor) {
     plain += w;
-    falls += (factor - 1) * std::min(0.0, no_more_than(w, sector));
+    falls += falls_by(w, factor, sector);
   };
   for (const Kinked& k : d.rest.kinked) add(k.wave, k.factor);
   for (const Runner& r : *d.runners) add(share * r.at_start + moment * r.per_metre, r.factor);
   plain.a += falls;
   if (!falls_below_zero(plain, sector)) return false;
   if (falls == 0) return true;
-  const Folded sum = whole(d, share, moment, sector);
+  Folded sum = whole(d, share, moment, sector);
+  sum.smooth.a -= less;
   if (sum.kinked.empty()) return falls_below_zero(sum.smooth, sector);
-  return least(sum.smooth, sum.kinked, sector.slew).value < 0;
+  return least(sum.smooth, sum.kinked, sector).value < 0;
 }
 
 Tangent tangent(const Demand& d, double share, double moment, const Sector& sector) {
   const Folded sum = whole(d, share, moment, sector);
-  const SlewLeast now = least(sum.smooth, sum.kinked, sector.slew);
-  Tangent out{now.value, now.slew, 0, 0};
+  const SlewLeast now = least(sum.smooth, sum.kinked, sector);
+  Tangent out{now.value, now.slew, share < 1 ? -d.less.below : -d.less.above, 0};
   for (const Runner& r : *d.runners) {
     const double start = r.at_start.at(now.slew), metre = r.per_metre.at(now.slew);
     const double counts = share * start + moment * metre < 0 ? r.factor : 1;
@@ -130,7 +125,7 @@ void ShareRegion::cut(const Tangent& t, const Vec2& at) {
   corners_ = std::move(kept);
 }
 
-bool ShareRegion::settle_corner(bool heavy, const std::vector<Demand>& demands, const Sector& sector,
+bool ShareRegion::settle_corner(bool heavy, std::span<const Demand> demands, const Sector& sector,
                                 double slack) {
   constexpr int kMostCuts = 2000;  // each goes on from where the last one led: tens are usual
   int cuts = 0;
@@ -151,7 +146,7 @@ bool ShareRegion::settle_corner(bool heavy, const std::vector<Demand>& demands, 
   return true;
 }
 
-bool ShareRegion::settle(const std::vector<Demand>& demands, const Sector& sector, double slack) {
+bool ShareRegion::settle(std::span<const Demand> demands, const Sector& sector, double slack) {
   return !empty() && settle_corner(false, demands, sector, slack) &&
          settle_corner(true, demands, sector, slack);
 }

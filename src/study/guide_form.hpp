@@ -1,6 +1,8 @@
 #pragma once
+#include <span>
 #include <vector>
 
+#include "leaning.hpp"
 #include "rules.hpp"
 
 namespace rimstance {
@@ -18,7 +20,8 @@ struct Demand {
   Lever::Corner corner;
   double ahead;
   CurveEnd end;
-  bool bound = false;  ///< of a piece of curve, and of none of its states
+  bool bound = false;          ///< of a piece of curve, and of none of its states
+  Leaning::OverShares less{};  ///< off the sum: convex in the share
 };
 
 /// The least of a demand over slew, with its slopes.
@@ -26,7 +29,8 @@ struct Tangent {
   double value, slew, per_share, per_moment;
 };
 Tangent tangent(const Demand&, double share, double moment, const Sector&);
-bool falls_below_zero(const Demand&, double share, double moment, const Sector&);
+/// With so much more off the sum.
+bool falls_below_zero(const Demand&, double share, double moment, const Sector&, double less = 0);
 
 /// Travels at share 1, closed in from outside by Newton's steps.
 struct TravelWindow {
@@ -48,16 +52,16 @@ struct TravelWindow {
 /// A convex polygon of (s, y) around all that keep some demands: s from 0 to kMost, travels within the guide.
 class ShareRegion {
  public:
-  static constexpr double kMost = 1e4;  ///< more is as good as any
+  static constexpr double kMost = Leaning::kMostShare;  ///< more is as good as any
   explicit ShareRegion(const Interval& guide);
   bool empty() const { return corners_.empty(); }
   Vec2 lightest() const;
   Vec2 heaviest() const;
   /// Cuts until the lightest and heaviest corners keep every demand; false if none is left.
-  bool settle(const std::vector<Demand>&, const Sector&, double slack);
+  bool settle(std::span<const Demand>, const Sector&, double slack);
 
  private:
-  bool settle_corner(bool heavy, const std::vector<Demand>&, const Sector&, double slack);
+  bool settle_corner(bool heavy, std::span<const Demand>, const Sector&, double slack);
   void cut(const Tangent&, const Vec2& at);
   std::vector<Vec2> corners_;
 };

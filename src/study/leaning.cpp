@@ -50,8 +50,10 @@ Leaning::Leaning(const Prepared& prepared, const Rule& rule, const Edge& edge, c
   const double flattest = std::clamp(0.0, d.luff.lo, d.luff.hi);
   all_ = {length * Interval{std::min(std::cos(d.luff.lo), std::cos(d.luff.hi)), std::cos(flattest)},
           length * Interval{std::sin(d.luff.lo), std::sin(d.luff.hi)}, length};
-  lumps_ = lumps();
+  lumps_ = lumps(false);
+  guide_ = lumps(true);
   Moments machine = lumps_;
+  machine += guide_;
   machine += boom(all_);
   const double side = rule.payload < 0 ? -1 : 1;
   const Moments per_kg = Interval{side, side} * tip(all_);
@@ -68,24 +70,41 @@ Leaning::Leaning(const Prepared& prepared, const Rule& rule, const Edge& edge, c
 }
 
 double Leaning::cost(const TipBox& box, double payload) const {
-  return costs_ ? cost(box, Interval{0, greatest_load(payload)}) : 0;
+  if (!costs_) return 0;
+  Moments all = without_guide(box, Interval{0, greatest_load(payload)});
+  all += guide_;
+  return cost_of(all);
 }
 
-double Leaning::cost_under(const TipBox& box, double payload) const {
-  if (!costs_) return 0;
+/// In the share every range of moments is linear, and the bound that holds where the rule just does is
+/// convex: a square over a height. Between two shares no more than its chord is needed. Where that bound does
+/// not serve, what the machine costs anywhere and what stands on the guide does add up.
+Leaning::OverShares Leaning::cost_under(const TipBox& box, double payload) const {
+  if (!costs_) return {};
   const bool swings = rule_.rate > 0 && rule_.payload > 0;
   const double load = greatest_load(payload);
-  return cost(box, Interval{swings ? 0 : load, load});
+  const Moments machine = without_guide(box, Interval{swings ? 0 : load, load});
+  const auto with_share = [&](double share) {
+    Moments all = machine;
+    all += Interval{share, share} * guide_;
+    return all;
+  };
+  const double alone = cost_of(with_share(1)), none = curved_cost_of(machine),
+               one = curved_cost_of(with_share(1)), most = curved_cost_of(with_share(kMostShare));
+  if (std::isfinite(none + one + most)) return {alone, one, one - none, (most - one) / (kMostShare - 1)};
+  const double per_share = cost_anywhere(guide_);
+  return {alone, cost_anywhere(machine) + per_share, per_share, per_share};
 }
 
-double Leaning::cost(const TipBox& box, const Interval& load) const {
+/// Of boom, what hangs with a range of load beyond it, and lumps.
+Leaning::Moments Leaning::without_guide(const TipBox& box, const Interval& load) const {
   Moments all = lumps_;
   all += boom(box);
   const double side = rule_.payload < 0 ? -1 : 1;
   const Moments at_tip = tip(box);
   all += hanging() * at_tip;
   all += load * (Interval{side, side} * at_tip);
-  return cost_of(all);
+  return all;
 }
 
 /// At the tip without payload and hoisting factor [kg].
@@ -122,10 +141,12 @@ Leaning::Moments Leaning::weighed(const Interval& mass, const Vec3& p_lo, const 
   return mass * Moments{range(g * axis_.n), range(g * axis_.v), range(g * level_v_), {g, g}};
 }
 
-Leaning::Moments Leaning::lumps() const {
+/// Of what stands on the guide or of all else.
+Leaning::Moments Leaning::lumps(bool guide) const {
   Moments out;
   const Domain& d = rule_.domain;
   for (const Lump& l : loads_.lumps) {
+    if (guide == l.per_travel.isZero(0)) continue;
     const auto mass = [&](double line, int units) { return l.mass_at(line, units); };
     auto [lo, hi] = std::minmax({mass(d.line.lo, rule_.units.first), mass(d.line.hi, rule_.units.first),
                                  mass(d.line.lo, rule_.units.second), mass(d.line.hi, rule_.units.second)});
@@ -178,22 +199,45 @@ double Leaning::straight(const Moments& m, double across) const {
   return axis_.sin_rotated * (m.above.lo > 0 ? std::min(t, t * t / (2 * m.above.lo)) : t - 2 * m.above.lo);
 }
 
+/// Does the moment grow faster with what is across the edge than the cost does?
+bool Leaning::still_gains() const {
+  return 2 * axis_.sin_rotated * std::abs(axis_.sin_psi_level * axis_.nn) < axis_.cos_psi;
+}
+
 /// At most where the moment across the edge is D; where it is more, the moment gains more than the cost. The
 /// bounds grow with t no faster than twice t does.
 double Leaning::cost_at(const Moments& m, double across) const {
   const double anywhere = cost_anywhere(m);
-  if (!(2 * axis_.sin_rotated * std::abs(axis_.sin_psi_level * axis_.nn) < axis_.cos_psi)) return anywhere;
-  return std::min(anywhere, straight(m, across));
+  return still_gains() ? std::min(anywhere, straight(m, across)) : anywhere;
+}
+
+/// The moment across the edge where the rule just holds but for what leaning costs.
+double Leaning::asked_at(const Moments& m) const {
+  double asked = std::abs(rule_.required);
+  if (rule_.kind != MarginKind::moment) asked *= greatest(m.weight) * axis_.cos_psi;
+  if (rule_.kind == MarginKind::load_side_share) asked *= axis_.width;
+  return asked;
 }
 
 /// Where the rule just holds, the moment is its margin, or so much per weight, and that cost.
 double Leaning::cost_of(const Moments& m) const {
-  double asked = std::abs(rule_.required);
-  if (rule_.kind != MarginKind::moment) asked *= greatest(m.weight) * axis_.cos_psi;
-  if (rule_.kind == MarginKind::load_side_share) asked *= axis_.width;
+  const double asked = asked_at(m);
   const double close = cost_at(m, asked / axis_.cos_psi);
   const double with_it = cost_at(m, (asked + 2 * close) / axis_.cos_psi);
   return with_it <= 2 * close ? with_it : cost_anywhere(m);
+}
+
+/// The same by the square alone; unset where that does not serve.
+double Leaning::curved_cost_of(const Moments& m) const {
+  if (!(m.above.lo > 0) || !still_gains()) return kUnset;
+  const auto curved = [&](double across) {
+    const double d = std::abs(axis_.nn) * across + std::abs(axis_.nv) * greatest(m.height);
+    const double t = axis_.sin_psi_level * d;
+    return axis_.sin_rotated * t * t / (2 * m.above.lo);
+  };
+  const double asked = asked_at(m), close = curved(asked / axis_.cos_psi);
+  const double with_it = curved((asked + 2 * close) / axis_.cos_psi);
+  return with_it <= 2 * close ? with_it : kUnset;
 }
 
 }  // namespace rimstance

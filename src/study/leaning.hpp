@@ -35,8 +35,23 @@ class Leaning {
   const Coarse& coarse() const { return coarse_; }
   /// With the tip in a box, payloads up to that one, every travel, line and count of units.
   double cost(const TipBox&, double payload) const;
-  /// The same under that payload alone.
-  double cost_under(const TipBox&, double payload) const;
+  /// The same under that payload alone, with all that stands on the guide at a share s of its mass: at most
+  /// at_one + (s - 1) below, or `above` where s > 1, and `alone` where s is 1. Convex but for that.
+  struct OverShares {
+    double alone = 0, at_one = 0, below = 0, above = 0;
+    double at(double share) const {
+      return share == 1 ? alone : at_one + (share - 1) * (share < 1 ? below : above);
+    }
+    OverShares& operator+=(double more) {
+      alone += more;
+      at_one += more;
+      return *this;
+    }
+  };
+  OverShares cost_under(const TipBox&, double payload) const;
+  /// Anywhere in the operation.
+  OverShares cost_under(double payload) const { return cost_under(all_, payload); }
+  static constexpr double kMostShare = 1e4;
 
  private:
   /// Ranges of the weights' first moments about the edge, and of the weight, for any masses between basic and
@@ -48,8 +63,8 @@ class Leaning {
     Moments& operator+=(const Moments&);
   };
   friend Moments operator*(const Interval& mass, const Moments&);
-  double cost(const TipBox&, const Interval& load) const;
-  Moments lumps() const;
+  Moments without_guide(const TipBox&, const Interval& load) const;
+  Moments lumps(bool guide) const;
   Moments boom(const TipBox&) const;
   Moments tip(const TipBox&) const;
   Moments weighed(const Interval& mass, const Vec3& p_lo, const Vec3& p_hi, bool on_platform) const;
@@ -58,15 +73,18 @@ class Leaning {
   double cost_anywhere(const Moments&) const;
   double straight(const Moments&, double across) const;
   double cost_at(const Moments&, double across) const;
+  bool still_gains() const;
+  double asked_at(const Moments&) const;
   double cost_of(const Moments&) const;
+  double curved_cost_of(const Moments&) const;
 
   const MachineLoads& loads_;
   const Rule& rule_;
   TippingAxis axis_;
   Vec3 level_v_;  ///< up along the edge's plane in the field that does not lean
   bool costs_ = false;
-  Moments lumps_;  ///< of all but boom and what hangs
-  TipBox all_;     ///< of the operation
+  Moments guide_, lumps_;  ///< of what stands on the guide; of all else but boom and what hangs
+  TipBox all_;             ///< of the operation
   Coarse coarse_;
 };
 

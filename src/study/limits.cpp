@@ -21,11 +21,20 @@ Limits::Limits(const Prepared& prepared, const Pose& X_WC, std::span<const Conta
     ready_.push_back(
         {Lever(prepared.loads, rule),
          Leaning(prepared, rule, edges_[static_cast<std::size_t>(rule.edge)], gravity_C(scenario, X_), lean),
-         {}});
+         {},
+         {},
+         {kInfinity, -kInfinity}});
     Ready& r = ready_.back();
     for (const Lever::Corner& corner : r.lever.corners()) {
       r.lumps.emplace_back();
       for (const Sector& sector : sectors) r.lumps.back().push_back(r.lever.lumps(corner, sector));
+      const double hangs = r.lever.hanging(corner);
+      r.hanging = {std::min(r.hanging.lo, hangs), std::max(r.hanging.hi, hangs)};
+    }
+    for (std::size_t s = 0; s < sectors.size(); ++s) {
+      std::vector<Folded> corners;
+      for (const std::vector<Folded>& lumps : r.lumps) corners.push_back(lumps[s]);
+      r.lowest.push_back(lowest_of(corners, sectors[s]));
     }
   }
   for (std::size_t i = 0; i < prepared.load_cases.size(); ++i)
@@ -35,34 +44,86 @@ Limits::Limits(const Prepared& prepared, const Pose& X_WC, std::span<const Conta
   if (scenario.criteria.foot_limits) legs_ = std::make_unique<LegLimits>(prepared, X_, contacts, sectors);
 }
 
+/// The payload that the rule of the last limit leaves spares the others the search of all that is above it.
 Bounded Limits::most(const TipPlace& place, std::size_t sector) {
   Bounded out;
   by_strength(place, out);
-  for (std::size_t rule = 0; rule < ready_.size(); ++rule) offer(rule, place, sector, out);
+  Bounded likely;
+  likely.payload = out.payload;
+  if (!ready_.empty()) offer(last_rule_, place, sector, likely);
+  const double ceiling = likely.payload + 1e-9 * (1 + likely.payload);
+  for (std::size_t rule = 0; rule < ready_.size(); ++rule) {
+    const double before = out.payload;
+    offer(rule, place, sector, out, ceiling);
+    if (out.payload < before) last_rule_ = rule;
+  }
   if (legs_) legs_->bound(place.ahead, place.end, sector, out);
   by_curved(place, sector, out);
   return out;
 }
 
-void Limits::offer(std::size_t rule, const TipPlace& place, std::size_t sector, Bounded& out) {
+void Limits::offer(std::size_t rule, const TipPlace& place, std::size_t sector, Bounded& out,
+                   double ceiling) {
   const Ready& r = ready_[rule];
-  if (!allows_luff(r.lever.rule(), place.ahead, place.end)) return;
-  const Wave tip = r.lever.tip(place.ahead, place.end);
+  const AtTip& at = at_tip(rule, place.ahead, place.end, place.end);
+  if (!at.allowed) return;
   const TipBox box = tip_box(place.ahead, place.end, place.end);
-  for (const Folded& boom : booms(r, place.ahead, place.end, place.end, sector))
+  std::array<double, 2> either;
+  for (const double count : counts(r.lever.rule(), either)) {
+    const Folded boom = r.lever.boom(at.boom, sectors_[sector], count);
+    if (surely_holds(r, sector, boom, at.tip, std::max(std::min(ceiling, out.payload), 2 * kNothing)))
+      continue;
     for (std::size_t c = 0; c < r.lever.corners().size(); ++c) {
-      const double most = std::max(out.payload, 2 * kNothing);
-      const Held h = hold(r, c, sector, boom, tip, box, most);
+      const double most = std::max(std::min(ceiling, out.payload), 2 * kNothing);
+      const Held h = hold(r, c, sector, boom, at.tip, box, most);
       if (h.payload < most) out.offer(h.payload, governing(r, h, place, r.lever.corners()[c]));
     }
+  }
 }
 
-std::vector<Folded> Limits::booms(const Ready& r, double ahead, const CurveEnd& length,
-                                  const CurveEnd& height, std::size_t sector) const {
+std::span<const double> Limits::counts(const Rule& rule, std::array<double, 2>& either) {
+  either = {1, rule.ratio};
+  return {either.data(), rule.masses == Rule::Masses::by_body ? std::size_t{2} : std::size_t{1}};
+}
+
+const Limits::AtTip& Limits::at_tip(std::size_t rule, double ahead, const CurveEnd& length,
+                                    const CurveEnd& height) {
+  constexpr std::size_t kKept = 32;
+  auto known = std::find_if(known_.rbegin(), known_.rend(), [&](const Known& k) {
+    return k.ahead == ahead && k.length.length == length.length && k.height.height == height.height;
+  });
+  if (known == known_.rend()) {
+    if (known_.size() >= kKept) known_.clear();
+    known_.push_back({ahead, length, height, std::vector<AtTip>(ready_.size())});
+    known = known_.rbegin();
+  }
+  AtTip& out = known->rules[rule];
+  if (out.made) return out;
+  const Lever& lever = ready_[rule].lever;
+  out = {true, allows_luff(lever.rule(), ahead, height), lever.tip(ahead, height),
+         lever.boom_waves(ahead, length, height)};
+  return out;
+}
+
+bool Limits::surely_holds(const Ready& r, std::size_t sector, const Folded& boom, const Wave& tip,
+                          double most) {
+  ++evaluations_;
   const Sector& over = sectors_[sector];
-  if (r.lever.rule().masses != Rule::Masses::by_body) return {r.lever.boom(ahead, length, height, over)};
-  return {r.lever.boom(ahead, length, height, over, 1),
-          r.lever.boom(ahead, length, height, over, r.lever.rule().ratio)};
+  const Leaning::Coarse& coarse = r.lean.coarse();
+  const bool close = most <= coarse.up_to;
+  Wave base = r.lowest[sector] + boom.lower(over);
+  base.a -= close ? coarse.cost : coarse.fixed;
+  const Interval least = r.lever.at_tip(r.hanging.lo, most), greatest = r.lever.at_tip(r.hanging.hi, most);
+  const auto holds = [&](double mass, double count) {
+    Wave w = base + mass * count * tip;
+    if (!close) w.a -= mass * coarse.per_kg;
+    return !falls_below_zero(w, over);
+  };
+  std::array<double, 2> either;
+  for (const double count : counts(r.lever.rule(), either))
+    if (!holds(std::min(least.lo, least.hi), count) || !holds(std::max(greatest.lo, greatest.hi), count))
+      return false;
+  return true;
 }
 
 std::vector<std::size_t> Limits::suspects(const CurvePiece& piece) const {
@@ -92,13 +153,15 @@ double Limits::held_between(std::size_t rule, const CurvePiece& piece, bool cros
                             std::size_t sector, double most) {
   const Ready& r = ready_[rule];
   const TipBox box = tip_box(piece.ahead, piece.end[0], piece.end[1]);
+  std::array<double, 2> either;
   for (const std::size_t length : {std::size_t{0}, std::size_t{1}}) {
-    const CurveEnd &l = piece.end[length], &z = piece.end[crossed ? 1 - length : length];
-    const Wave tip = r.lever.tip(piece.ahead, z);
-    for (Folded boom : booms(r, piece.ahead, l, z, sector)) {
+    const AtTip& at = at_tip(rule, piece.ahead, piece.end[length], piece.end[crossed ? 1 - length : length]);
+    for (const double count : counts(r.lever.rule(), either)) {
+      Folded boom = r.lever.boom(at.boom, sectors_[sector], count);
       boom.smooth.a -= less;
+      if (surely_holds(r, sector, boom, at.tip, most)) continue;
       for (std::size_t c = 0; c < r.lever.corners().size(); ++c) {
-        const Held h = hold(r, c, sector, boom, tip, box, most);
+        const Held h = hold(r, c, sector, boom, at.tip, box, most);
         if (h.without_load) return -1;
         most = std::min(most, h.payload);
       }

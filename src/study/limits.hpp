@@ -1,5 +1,7 @@
 #pragma once
+#include <array>
 #include <memory>
+#include <span>
 #include <vector>
 
 #include "bounded.hpp"
@@ -24,8 +26,8 @@ class Limits {
   /// The sum is concave in the boom's length and in the tip's height: with one of either end nothing in
   /// between is lower. Nor is it lower than at both ends less what it sags, which on short pieces is closer.
   double held_inside(std::size_t rule, const CurvePiece&, std::size_t sector, double most);
-  /// A rule at one tip.
-  void offer(std::size_t rule, const TipPlace&, std::size_t sector, Bounded&);
+  /// A rule at one tip; `ceiling`: more is not of interest.
+  void offer(std::size_t rule, const TipPlace&, std::size_t sector, Bounded&, double ceiling = kMost);
 
   /// Margins that no linear form tells, over all states of a reach: lowers `least` to what they leave; how
   /// far the payload that breaks them may lie below it, at most `room` (> 0).
@@ -41,15 +43,31 @@ class Limits {
     Lever lever;
     Leaning lean;
     std::vector<std::vector<Folded>> lumps;
+    std::vector<Wave> lowest;  ///< per sector: nowhere above the lumps of any corner
+    Interval hanging;          ///< without payload, over the corners
+  };
+  /// What a rule has to know of a place of the tip, the same for every sector.
+  struct AtTip {
+    bool made = false, allowed = false;
+    Wave tip;
+    std::vector<Lever::BoomWave> boom;
+  };
+  struct Known {
+    double ahead;
+    CurveEnd length, height;
+    std::vector<AtTip> rules;
   };
   struct Curved {
     int load_case;
     MarginKind kind;
     double margin;
   };
-  /// The boom of a rule, or where it counts as one body its two possible counts.
-  std::vector<Folded> booms(const Ready&, double ahead, const CurveEnd& length, const CurveEnd& height,
-                            std::size_t sector) const;
+  /// With the boom as long as one end and the tip as high as the other.
+  const AtTip& at_tip(std::size_t rule, double ahead, const CurveEnd& length, const CurveEnd& height);
+  /// How often a boom counts: by body, once or `ratio` times.
+  static std::span<const double> counts(const Rule&, std::array<double, 2>&);
+  /// A quick proof that a rule holds at all corners for every payload up to `most`; false tells nothing.
+  bool surely_holds(const Ready&, std::size_t sector, const Folded& boom, const Wave& tip, double most);
   /// `boom` and `tip` are those of a state in the box, or bound them all.
   Held hold(const Ready&, std::size_t corner, std::size_t sector, const Folded& boom, const Wave& tip,
             const TipBox&, double most);
@@ -81,6 +99,8 @@ class Limits {
   std::vector<Ready> ready_;  ///< of rules_, which stay where they are
   std::vector<Curved> curved_;
   std::unique_ptr<LegLimits> legs_;
+  std::vector<Known> known_;   ///< the places looked at last
+  std::size_t last_rule_ = 0;  ///< that limited: it is likely to limit next to it too
   std::int64_t evaluations_ = 0;
 };
 

@@ -8,17 +8,9 @@
 
 namespace rimstance {
 
-Sector::Sector(const Interval& range)
-    : slew(range), lo(std::cos(range.lo), std::sin(range.lo)), hi(std::cos(range.hi), std::sin(range.hi)) {}
-
-bool falls_below_zero(const Wave& w, const Sector& sector) {
-  const double square = w.b * w.b + w.c * w.c;
-  if (w.a >= 0 && w.a * w.a >= square) return false;
-  const Vec2 bc(w.b, w.c);
-  if (w.a + bc.dot(sector.lo) < 0 || w.a + bc.dot(sector.hi) < 0) return true;
-  if (sector.slew.width() > 3.1) return least(w, sector.slew).value < 0;
-  // The trough, where the wave is below zero, lies against (b, c).
-  return cross2(sector.lo, -bc) >= 0 && cross2(-bc, sector.hi) >= 0;
+double falls_by(const Wave& w, double factor, const Sector& sector) {
+  if (factor == 1 || (w.a >= 0 && w.a * w.a >= w.b * w.b + w.c * w.c)) return 0;
+  return (factor - 1) * std::min(0.0, no_more_than(w, sector));
 }
 
 bool allows_luff(const Rule& rule, double ahead, const CurveEnd& end) {
@@ -41,13 +33,35 @@ Folded& Folded::operator+=(const Folded& o) {
   return *this;
 }
 
+Wave Folded::lower(const Sector& sector) const {
+  Wave out = smooth;
+  for (const Kinked& k : kinked) {
+    out += k.wave;
+    out.a += falls_by(k.wave, k.factor, sector);
+  }
+  return out;
+}
+
+/// The one that comes lowest, lower still by as much as another may lie below it.
+Wave lowest_of(std::span<const Folded> sums, const Sector& sector) {
+  std::vector<Wave> waves;
+  for (const Folded& sum : sums) waves.push_back(sum.lower(sector));
+  Wave out = *std::min_element(waves.begin(), waves.end(), [&](const Wave& a, const Wave& b) {
+    return no_more_than(a, sector) < no_more_than(b, sector);
+  });
+  double below = 0;
+  for (const Wave& other : waves) below = std::min(below, no_more_than(other + -1.0 * out, sector));
+  out.a += below;
+  return out;
+}
+
 Held held(const Folded& base, const Wave& per_kg, const Sector& sector, double most) {
   const auto negative = [&](double payload) {
     const Wave w = base.smooth + payload * per_kg;
-    return base.kinked.empty() ? falls_below_zero(w, sector) : least(w, base.kinked, sector.slew).value < 0;
+    return base.kinked.empty() ? falls_below_zero(w, sector) : least(w, base.kinked, sector).value < 0;
   };
   const auto least_at = [&](double payload) {
-    return least(base.smooth + payload * per_kg, base.kinked, sector.slew);
+    return least(base.smooth + payload * per_kg, base.kinked, sector);
   };
   // Concave in the payload: not negative at both ends is not negative between them.
   if (negative(0)) return {0, least_at(0).slew, true};
@@ -146,9 +160,9 @@ std::array<double, 3> between_breakpoints(const BoomShape& shape, double extensi
 
 }  // namespace
 
-/// A part's moment is c0 + c1 L + c2 L^2, so over the tip's height z it gives multiples of 1 / L, L, z / L and
-/// L z with L^2 = x^2 + z^2, whose second derivatives are at most 2 / L^3, 1 / L, 1.2 / L^2 and 3; a function
-/// lies within an eighth of that times the square of the piece of its chord.
+/// A part's moment is c0 + c1 L + c2 L^2, so over the tip's height z it gives multiples of 1 / L, L, z / L
+/// and L z with L^2 = x^2 + z^2, whose second derivatives are at most 2 / L^3, 1 / L, 1.2 / L^2 and 3; a
+/// function lies within an eighth of that times the square of the piece of its chord.
 double Lever::sag(double ahead, const CurveEnd& a, const CurveEnd& b) const {
   const BoomShape& shape = *loads_.boom;
   const std::array<double, 3> e = between_breakpoints(shape, (a.length + b.length) / 2 - shape.length(0));
@@ -169,7 +183,8 @@ double Lever::sag(double ahead, const CurveEnd& a, const CurveEnd& b) const {
             per_metre * pin / length);
   }
   const double leaves = std::abs(shape.in_magazine(e[2]) - shape.in_magazine(e[0])) / (l[2] - l[0]);
-  if (leaves > 0) sum += grown(loads_.machine.boom.margin) * leaves * most(loads_.machine.boom.magazine) / length;
+  if (leaves > 0)
+    sum += grown(loads_.machine.boom.margin) * leaves * most(loads_.machine.boom.magazine) / length;
   const double height = b.height - a.height;
   return std::max(1.0, rule_.ratio) * sum * height * height / 8;
 }
@@ -193,25 +208,21 @@ Wave Lever::tip(double ahead, const CurveEnd& end) const {
 
 Folded Lever::boom(double ahead, const CurveEnd& length, const CurveEnd& height, const Sector& sector,
                    double counts) const {
+  return boom(boom_waves(ahead, length, height), sector, counts);
+}
+
+std::vector<Lever::BoomWave> Lever::boom_waves(double ahead, const CurveEnd& length,
+                                               const CurveEnd& height) const {
   const Boom& boom = loads_.machine.boom;
   const BoomShape& shape = *loads_.boom;
   const double extension = length.length - shape.length(0), b = rule_.boom_factor;
-  const auto at = [&](const Vec3& row, double constant, const Vec3& p, double mass) {
-    return mass * place(row, constant, p, true);
-  };
-  const bool by_body = rule_.masses == Rule::Masses::by_body;
-  const bool counted = by_body && std::isfinite(counts), together = by_body && !counted;
-  Folded sum;
-  Wave body;
+  const bool of_moment = rule_.masses == Rule::Masses::least_moment;
+  std::vector<BoomWave> out;
+  out.reserve(static_cast<std::size_t>(shape.parts()) + 1);
   const auto add = [&](const Vec3& p, double mass, double margin) {
-    const Wave form = at(rule_.row, rule_.constant, p, mass);
-    const Wave moment = at(rule_.moment_row, rule_.moment_constant, p, mass);
-    if (counted) return sum.add(counts * form, grown(margin), sector);
-    if (!together) return add_mass(form, moment, margin, sector, sum);
-    Folded one;
-    one.add(form, grown(margin), sector);
-    body += one.smooth;
-    if (!one.kinked.empty()) body.a += least(Wave{}, one.kinked, sector.slew).value;  // a bound of it
+    out.push_back({mass * place(rule_.row, rule_.constant, p, true),
+                   of_moment ? mass * place(rule_.moment_row, rule_.moment_constant, p, true) : Wave{},
+                   margin});
   };
   for (int k = 0; k < shape.parts(); ++k) {
     const BoomPart part = shape.part(k, extension);
@@ -222,8 +233,36 @@ Folded Lever::boom(double ahead, const CurveEnd& length, const CurveEnd& height,
     add(boom.foot + along * Vec3(ahead, 0, height.height), mass, shape.margin(k));
   }
   if (const double rest = shape.in_magazine(extension); rest > 0) add(boom.magazine, rest, boom.margin);
+  return out;
+}
+
+Folded Lever::boom(std::span<const BoomWave> waves, const Sector& sector, double counts) const {
+  const bool by_body = rule_.masses == Rule::Masses::by_body;
+  const bool counted = by_body && std::isfinite(counts), together = by_body && !counted;
+  Folded sum;
+  Wave body;
+  for (const BoomWave& w : waves) {
+    if (counted) {
+      sum.add(counts * w.form, grown(w.margin), sector);
+    } else if (!together) {
+      add_mass(w.form, w.moment, w.margin, sector, sum);
+    } else {
+      Folded one;
+      one.add(w.form, grown(w.margin), sector);
+      body += one.smooth;
+      if (!one.kinked.empty()) body.a += least(Wave{}, one.kinked, sector).value;  // a bound of it
+    }
+  }
   if (together) sum.add(body, rule_.ratio, sector);
   return sum;
+}
+
+Interval Lever::at_tip(double hanging, double most) const {
+  const double a = rule_.payload;
+  if (!(rule_.rate > 0) || !(a > 0)) return {hanging, hanging + most * a};
+  const Lift lift{rule_.rate, rule_.lightest, hanging / a};
+  const double low = lift.mass(std::min(lift.turn(), most)), top = lift.mass(most);
+  return {a * low, a * std::max(top, rule_.lightest > 0 ? lift.mass(0) : low)};
 }
 
 /// Under a hoisting factor of physics what hangs may fall with the payload before it rises. What holds is an

@@ -10,15 +10,8 @@
 
 namespace rimstance {
 
-/// A range of slew with the directions of its ends.
-struct Sector {
-  explicit Sector(const Interval& range);
-  Interval slew;
-  Vec2 lo, hi;  ///< unit vectors
-};
-
-/// Does the wave fall below zero on the sector? No trigonometry where the sector is at most half a turn.
-bool falls_below_zero(const Wave&, const Sector&);
+/// How far a wave that counts `factor` times where negative may fall below itself: at most 0.
+double falls_by(const Wave&, double factor, const Sector&);
 
 /// Sum of waves, of which some count more where they are negative.
 struct Folded {
@@ -27,7 +20,12 @@ struct Folded {
   /// `factor` where negative: in the smooth sum if the wave keeps one sign on the sector.
   void add(const Wave&, double factor, const Sector&);
   Folded& operator+=(const Folded&);
+  /// A wave nowhere above the sum on the sector; the sum itself where nothing is kinked.
+  Wave lower(const Sector&) const;
 };
+
+/// A wave nowhere above any of some sums on the sector.
+Wave lowest_of(std::span<const Folded>, const Sector&);
 
 /// The largest payload up to `most` [kg] with which base + Q per_kg is nowhere negative on the sector, and
 /// with every smaller one; `slew`: where it is zero then. 0 with `without_load` if already the base alone
@@ -97,6 +95,13 @@ class Lever {
   /// throughout: `counts` is that number. Without it, and by body, sections that change side are bounded.
   Folded boom(double ahead, const CurveEnd& length, const CurveEnd& height, const Sector&,
               double counts = kUnset) const;
+  /// The same in two steps, of which the first holds for every sector: the boom's parts at basic mass.
+  struct BoomWave {
+    Wave form, moment;
+    double margin;
+  };
+  std::vector<BoomWave> boom_waves(double ahead, const CurveEnd& length, const CurveEnd& height) const;
+  Folded boom(std::span<const BoomWave>, const Sector&, double counts = kUnset) const;
   /// How far the sum may lie below the lower of its ends on a piece of curve, whatever the masses: second
   /// order in the piece's height.
   double sag(double ahead, const CurveEnd&, const CurveEnd&) const;
@@ -104,6 +109,9 @@ class Lever {
   Wave tip(double ahead, const CurveEnd&) const;
   /// At the tip without payload, before any hoisting factor that follows it.
   double hanging(const Corner& c) const { return rule_.hanging + rule_.per_line * c.line; }
+  /// Least and greatest mass at the tip under any payload up to `most`, with so much hanging without one;
+  /// the other way round of a pull.
+  Interval at_tip(double hanging, double most) const;
   /// The largest payload, as held(): `base` of lumps and boom, `tip` of a unit mass at the tip.
   Held held(Folded base, const Wave& tip, const Corner&, const Sector&, double most) const;
 

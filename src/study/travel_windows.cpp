@@ -8,8 +8,9 @@
 namespace rimstance {
 namespace {
 
-constexpr double kInward = 1e-5;   ///< [m]: how far inside its ends a window is checked all over a curve
-constexpr double kLighter = 1e-5;  ///< likewise of masses, a share
+constexpr double kInward = 1e-5;    ///< [m]: how far inside its ends a window is checked all over a curve
+constexpr double kLighter = 1e-5;   ///< likewise of masses, a share
+constexpr double kCloseGap = 1e-4;  ///< [m]: a window so closely known is not asked about again
 constexpr int kDeepest = 30, kMostSplits = 4000;
 constexpr int kMostPasses = 8;  ///< of a window that leaves the travels for which leaning is bounded
 
@@ -42,6 +43,8 @@ TravelWindows::TravelWindows(const Prepared& prepared, const Pose& X_WC, std::sp
     : prepared_(prepared), X_(X_WC), edges_(edges), domain_(domain), sector_(domain.slew) {
   const Guide& guide = *prepared.loads.machine.guide;
   guide_ = guide.travel;
+  const double beside = 3 * std::max(1.0, guide_.width());
+  about_ = {guide_.lo - beside, guide_.hi + beside};
   for (const Body& body : guide.bodies) bodies_ += body.mass;
   rules_ = tipping_rules(prepared, X_, edges, &domain_);
   if (prepared.scenario->criteria.foot_limits) {
@@ -51,7 +54,7 @@ TravelWindows::TravelWindows(const Prepared& prepared, const Pose& X_WC, std::sp
   }
   ready_ = made_ready(rules_);
   lift_ready_ = made_ready(lift_rules_);
-  lean_over(guide_);
+  lean_over(about_);
   for (const Rule& rule : rules_) level_ = level_ && rule.level();
 }
 
@@ -61,11 +64,17 @@ std::vector<TravelWindows::Ready> TravelWindows::made_ready(std::vector<Rule>& r
     rule.domain.travel = {0, 0};  // the travel is what is asked for
     const LoadCase& load_case = prepared_.load_cases[static_cast<std::size_t>(rule.load_case)];
     const MachineLoads& loads = prepared_.loads;
-    Ready r{
-        Lever(loads, rule), {}, {}, hung(load_case, loads.machine.hoist, loads.payload, domain_.payload), {}};
+    Ready r{Lever(loads, rule),
+            {},
+            {},
+            {},
+            hung(load_case, loads.machine.hoist, loads.payload, domain_.payload),
+            {},
+            {}};
     r.runners = r.lever.runners();
     for (const Lever::Corner& corner : r.lever.corners())
       r.lumps.push_back(r.lever.lumps(corner, sector_, false));
+    r.lowest = lowest_of(r.lumps, sector_);
     out.push_back(std::move(r));
   }
   return out;
@@ -73,6 +82,7 @@ std::vector<TravelWindows::Ready> TravelWindows::made_ready(std::vector<Rule>& r
 
 /// Bounds what leaning gravity costs the rules at travels in a range. Of a transit the search itself tells.
 void TravelWindows::lean_over(const Interval& travel) {
+  if (leaning_over_.lo == travel.lo && leaning_over_.hi == travel.hi) return;
   leaning_over_ = travel;
   const Scenario& scenario = *prepared_.scenario;
   const double leans = scenario.criteria.set_error + scenario.criteria.work_tilt;
@@ -83,17 +93,18 @@ void TravelWindows::lean_over(const Interval& travel) {
                  gravity_C(scenario, X_), leans);
     rules_[r].domain.travel = {0, 0};
     ready_[r].lean.reset();
+    ready_[r].leans = lean.cost_under(prepared_.loads.payload);
     if (lean.costs()) ready_[r].lean.emplace(std::move(lean));
   }
 }
 
 /// What leaning gravity costs a rule with the tip in a box [N m].
-double TravelWindows::leaning(const Ready& r, const TipBox& box) const {
-  return r.lean ? r.lean->cost_under(box, prepared_.loads.payload) : 0;
+Leaning::OverShares TravelWindows::leaning(const Ready& r, const TipBox& box) const {
+  return r.lean ? r.lean->cost_under(box, prepared_.loads.payload) : Leaning::OverShares{};
 }
 
 void TravelWindows::add_demands(std::size_t rule, const Ready& r, double ahead, const CurveEnd& end,
-                                double less, std::vector<Demand>& out) const {
+                                const Leaning::OverShares& less, std::vector<Demand>& out) const {
   const Wave tip = r.lever.tip(ahead, end);
   const bool by_body = r.lever.rule().masses == Rule::Masses::by_body;
   // All that hangs is one body, and so is the boom: where it overturns it counts `ratio` times, which is the
@@ -104,10 +115,9 @@ void TravelWindows::add_demands(std::size_t rule, const Ready& r, double ahead, 
       const Lever::Corner& corner = r.lever.corners()[c];
       const double hanging = r.hung.fixed + r.hung.per_line * corner.line - r.hung.pull;
       for (const double of_load : {1.0, r.lever.rule().ratio}) {
-        out.push_back({r.lumps[c], &r.runners, static_cast<int>(rule), corner, ahead, end, false});
+        out.push_back({r.lumps[c], &r.runners, static_cast<int>(rule), corner, ahead, end, false, less});
         out.back().rest += boom;
         out.back().rest.smooth += of_load * hanging * tip;
-        out.back().rest.smooth.a -= less;
         if (!by_body) break;
       }
     }
@@ -125,18 +135,66 @@ void TravelWindows::add_demands(std::size_t rule, double ahead, const CurveEnd& 
 void TravelWindows::add_bounds(std::size_t rule, const Span& span, std::vector<Demand>& out) const {
   const Ready& r = ready_[rule];
   const std::size_t before = out.size();
-  const double less = r.lever.sag(span.ahead, span.end[0], span.end[1]) +
-                      leaning(r, tip_box(span.ahead, span.end[0], span.end[1]));
+  Leaning::OverShares less = leaning(r, tip_box(span.ahead, span.end[0], span.end[1]));
+  less += r.lever.sag(span.ahead, span.end[0], span.end[1]);
   for (const CurveEnd& end : span.end) add_demands(rule, r, span.ahead, end, less, out);
   for (std::size_t k = before; k < out.size(); ++k) out[k].bound = true;
 }
 
+/// Nothing that a rule demands at one tip with any line and count of units is more than one of these demands.
+std::vector<Demand> TravelWindows::coarse_bounds(std::size_t rule, double ahead, const CurveEnd& end) const {
+  const Ready& r = ready_[rule];
+  const Wave tip = r.lever.tip(ahead, end);
+  const std::vector<Lever::BoomWave> waves = r.lever.boom_waves(ahead, end, end);
+  const bool by_body = r.lever.rule().masses == Rule::Masses::by_body;
+  const Interval& line = r.lever.rule().domain.line;
+  const auto hanging = [&](double out) { return r.hung.fixed + r.hung.per_line * out - r.hung.pull; };
+  std::vector<double> masses{hanging(line.lo)};
+  if (hanging(line.hi) != masses[0]) masses.push_back(hanging(line.hi));
+  std::vector<Demand> out;
+  for (const double of_boom : {1.0, r.lever.rule().ratio}) {
+    const Wave boom = r.lever.boom(waves, sector_, of_boom).lower(sector_);
+    for (const double mass : masses)
+      for (const double of_load : {1.0, r.lever.rule().ratio}) {
+        out.push_back({{}, &r.runners, static_cast<int>(rule), {}, ahead, end, true, r.leans});
+        out.back().rest.smooth = r.lowest + boom + of_load * mass * tip;
+        if (!by_body) break;
+      }
+    if (!by_body) break;
+  }
+  return out;
+}
+
+/// A quick proof; false tells nothing.
+bool TravelWindows::surely_kept(const Work& w, std::size_t rule, const Span& span,
+                                const std::vector<Vec2>& points) {
+  const double sag = ready_[rule].lever.sag(span.ahead, span.end[0], span.end[1]);
+  const auto holds = [&](const std::vector<Demand>& bounds) {
+    return std::none_of(bounds.begin(), bounds.end(),
+                        [&](const Demand& d) { return breaks(d, points, sag); });
+  };
+  return std::all_of(span.end.begin(), span.end.end(), [&](const CurveEnd& end) {
+    for (const Node& n : w.nodes)
+      if (n.rule == rule && n.ahead == span.ahead && same(n.end, end)) return holds(n.bounds);
+    return holds(coarse_bounds(rule, span.ahead, end));
+  });
+}
+
+/// Makes demands of a node that may break at a point.
+bool TravelWindows::wakes(Work& w, Node& node, const std::vector<Vec2>& points) {
+  node.idle = node.idle && std::none_of(node.bounds.begin(), node.bounds.end(),
+                                        [&](const Demand& d) { return breaks(d, points); });
+  if (!node.idle) add_demands(node.rule, node.ahead, node.end, w.demands);
+  return !node.idle;
+}
+
 TravelWindows::Work TravelWindows::start(const std::vector<CurvePiece>& curve) const {
-  Work w{{}, {}, {}, ShareRegion(guide_)};
+  Work w{{}, {}, {}, {}, ShareRegion(guide_)};
   const auto nodes = nodes_of(curve);
   for (std::size_t r = 0; r < rules_.size(); ++r)
     for (const auto& [ahead, end] : nodes)
-      if (allows_luff(rules_[r], ahead, end)) add_demands(r, ahead, end, w.demands);
+      if (allows_luff(rules_[r], ahead, end))
+        w.nodes.push_back({r, ahead, end, coarse_bounds(r, ahead, end)});
   for (const CurvePiece& piece : curve) {
     Span span{piece.ahead, piece.end, {}, 0};
     for (std::size_t r = 0; r < rules_.size(); ++r)
@@ -148,7 +206,16 @@ TravelWindows::Work TravelWindows::start(const std::vector<CurvePiece>& curve) c
   return w;
 }
 
+/// One after the other: what the first leave is all that the others are asked about.
 void TravelWindows::settle_window(Work& w) {
+  keep_demands(w);
+  for (Node& node : w.nodes)
+    if (node.idle && !w.window.empty &&
+        wakes(w, node, {Vec2(1, w.window.travel.lo), Vec2(1, w.window.travel.hi)}))
+      keep_demands(w);
+}
+
+void TravelWindows::keep_demands(Work& w) {
   evaluations_ += static_cast<std::int64_t>(2 * (w.demands.size() - w.kept));
   for (; w.kept < w.demands.size(); ++w.kept)
     w.window.keep(w.demands[w.kept], static_cast<int>(w.kept), sector_);
@@ -156,8 +223,21 @@ void TravelWindows::settle_window(Work& w) {
 
 void TravelWindows::settle_region(Work& w) {
   const double slack = 1e-11 * prepared_.reference_masses.mass * prepared_.scenario->gravity;
-  (void)w.region.settle(w.demands, sector_, slack);
-  evaluations_ += static_cast<std::int64_t>(2 * w.demands.size());
+  const auto settle = [&](std::size_t from) {
+    (void)w.region.settle(std::span(w.demands).subspan(from), sector_, slack);
+    evaluations_ += static_cast<std::int64_t>(2 * (w.demands.size() - from));
+  };
+  for (bool woken = true; woken;) {
+    woken = false;
+    settle(0);
+    for (Node& node : w.nodes) {
+      const std::size_t before = w.demands.size();
+      if (!node.idle || w.region.empty() || !wakes(w, node, {w.region.lightest(), w.region.heaviest()}))
+        continue;
+      settle(before);
+      woken = true;
+    }
+  }
 }
 
 /// Points (1, travel) just inside the window: what they keep, everything between keeps.
@@ -181,10 +261,10 @@ std::vector<Vec2> TravelWindows::region_points(const Work& w) const {
   return out;
 }
 
-bool TravelWindows::breaks(const Demand& d, const std::vector<Vec2>& points) {
+bool TravelWindows::breaks(const Demand& d, const std::vector<Vec2>& points, double less) {
   evaluations_ += static_cast<std::int64_t>(points.size());
   return std::any_of(points.begin(), points.end(),
-                     [&](const Vec2& p) { return falls_below_zero(d, p.x(), p.y(), sector_); });
+                     [&](const Vec2& p) { return falls_below_zero(d, p.x(), p.y(), sector_, less); });
 }
 
 /// Halves a piece for the rules that it may break; true if its middle does break one.
@@ -214,6 +294,10 @@ bool TravelWindows::inside_breaks(Work& w, const std::vector<Vec2>& points) {
     held.rules.clear();
     std::vector<std::size_t> broken;
     for (const std::size_t r : span.rules) {
+      if (surely_kept(w, r, span, points)) {
+        held.rules.push_back(r);
+        continue;
+      }
       std::vector<Demand> bounds;
       add_bounds(r, span, bounds);
       const bool breaks_one =
@@ -234,7 +318,21 @@ bool TravelWindows::inside_breaks(Work& w, const std::vector<Vec2>& points) {
   return found;
 }
 
+/// Most windows lie within the wider range of travels, and there it costs next to nothing; else closer.
 TravelState TravelWindows::at_reach(double reach) {
+  const TravelState wide = at_reach(reach, about_);
+  if (!wide.has_state || (wide.free.lo <= wide.free.hi && wide.gap <= kCloseGap)) return wide;
+  if (!leans()) return wide;
+  const TravelState close = at_reach(reach, guide_);
+  return wide.free.lo <= wide.free.hi && wide.gap <= close.gap ? wide : close;
+}
+
+bool TravelWindows::leans() const {
+  return std::any_of(ready_.begin(), ready_.end(), [](const Ready& r) { return r.lean.has_value(); });
+}
+
+/// Leaning bounded over that range of travels, or a wider one if it has to be.
+TravelState TravelWindows::at_reach(double reach, const Interval& travels) {
   TravelState out;
   out.reach = reach;
   out.slew = domain_.slew;
@@ -244,7 +342,7 @@ TravelState TravelWindows::at_reach(double reach) {
   const BoomSetting set = setting_of(prepared_.loads, curve[0].ahead, curve[0].end[0]);
   out.luff = set.luff;
   out.extension = set.extension;
-  lean_over(guide_);
+  lean_over(travels);
   Work w = closed_in(curve);
   for (int pass = 1; !leaning_covers(w); ++pass) {
     expects(pass < kMostPasses, "travel windows: a wider range of leaning gravity narrows the window");
@@ -268,9 +366,7 @@ TravelWindows::Work TravelWindows::closed_in(const std::vector<CurvePiece>& curv
 /// Was leaning gravity bounded for all travels of the window, and of a guide where nothing ends it? If not,
 /// it is from now on.
 bool TravelWindows::leaning_covers(const Work& w) {
-  const bool costs =
-      std::any_of(ready_.begin(), ready_.end(), [](const Ready& r) { return r.lean.has_value(); });
-  if (!costs || w.window.empty) return true;
+  if (!leans() || w.window.empty) return true;
   const Interval ends = w.window.ends();
   Interval all = leaning_over_;
   if (std::isfinite(ends.lo)) all.lo = std::min(all.lo, ends.lo);
@@ -373,7 +469,7 @@ bool TravelWindows::lifts(const std::vector<CurvePiece>& curve, const Interval& 
   for (std::size_t r = 0; r < lift_ready_.size(); ++r)
     for (const auto& [ahead, end] : nodes_of(curve)) {
       std::vector<Demand> demands;
-      if (allows_luff(lift_rules_[r], ahead, end)) add_demands(r, lift_ready_[r], ahead, end, 0, demands);
+      if (allows_luff(lift_rules_[r], ahead, end)) add_demands(r, lift_ready_[r], ahead, end, {}, demands);
       for (const Demand& d : demands)
         for (const double travel : {window.lo, window.hi})
           if (falls_below_zero(d, 1, travel, sector_)) return true;
@@ -437,7 +533,7 @@ TravelState TravelWindows::whole() {
   TravelState out;
   out.slew = domain_.slew;
   out.has_state = true;
-  Work w{{}, {}, {}, ShareRegion(guide_)};
+  Work w{{}, {}, {}, {}, ShareRegion(guide_)};
   for (std::size_t r = 0; r < rules_.size(); ++r)
     if (!raise(r, w)) break;
   out.free = w.window.ends();

@@ -59,6 +59,7 @@ GridUnits grid_units(double plan_unit, double height_unit, const Vec3& span, con
 
 void to_metres(GridFile& grid, const GridUnits& units) {
   grid.first *= units.plan;
+  grid.last *= units.plan;
   grid.spacing *= units.plan;
   for (double& z : grid.heights) z *= units.height;
 }
@@ -77,7 +78,10 @@ Bounds grid_bounds(const GridFile& grid) {
   double low = kInfinity, high = -kInfinity;
   for (const double z : grid.heights)
     if (std::isfinite(z)) low = std::min(low, z), high = std::max(high, z);
-  const Vec2 last = grid.first + grid.spacing.cwiseProduct(Vec2(grid.columns - 1.0, grid.rows - 1.0));
+  const Vec2 last =
+      grid.last.allFinite()
+          ? grid.last
+          : Vec2(grid.first + grid.spacing.cwiseProduct(Vec2(grid.columns - 1.0, grid.rows - 1.0)));
   bounds.lo << grid.first, low;
   bounds.hi << last, high;
   return bounds;
@@ -130,6 +134,8 @@ void check_grid_slope(const GridFile& grid, TerrainFacts& facts, const std::stri
 Terrain grid_at_origin(GridFile file, const Vec3& origin) {
   HeightGrid grid;
   grid.first = file.first - origin.head<2>();
+  grid.last =
+      grid_bounds(file).hi.head<2>() - origin.head<2>();  // where the facts have it, to the last digit
   grid.spacing = file.spacing;
   grid.columns = file.columns;
   grid.rows = file.rows;
@@ -161,6 +167,7 @@ LoadedTerrain grid_terrain(GridFile file, const std::string& name, const Terrain
   check_cells(file, units.height, name);
   const Bounds bounds = grid_bounds(file);
   check_grid_place(bounds, name);
+  check_span((bounds.hi - bounds.lo).head<2>().minCoeff(), name);
   facts.columns = file.columns;
   facts.rows = file.rows;
   facts.lowest_corner = bounds.lo;

@@ -28,22 +28,23 @@ class GridGround final : public Ground {
     expects(grid_.first.allFinite() && grid_.spacing.allFinite(), "grid_ground: finite positions");
     columns_ = grid_.columns - 1;
     rows_ = grid_.rows - 1;
+    if (!grid_.last.allFinite())
+      grid_.last = grid_.first + grid_.spacing.cwiseProduct(
+                                     Vec2(static_cast<double>(columns_), static_cast<double>(rows_)));
     build_pyramid();
   }
 
   Box2 extent() const override { return {Vec2(x(0), y(0)), Vec2(x(columns_), y(rows_))}; }
 
   void facets(const Box2& box, std::vector<Facet>& out) const override {
-    const Cells across = cells(box.lo.x(), box.hi.x(), grid_.first.x(), grid_.spacing.x(), columns_);
-    const Cells up = cells(box.lo.y(), box.hi.y(), grid_.first.y(), grid_.spacing.y(), rows_);
+    const Cells across = cells(box, 0, columns_), up = cells(box, 1, rows_);
     if (across.empty() || up.empty()) return;
     for (std::size_t j = up.first; j <= up.last; ++j)
       for (std::size_t i = across.first; i <= across.last; ++i) append_cell(i, j, out);
   }
 
   HeightBounds bounds(const Box2& box) const override {
-    const Cells across = cells(box.lo.x(), box.hi.x(), grid_.first.x(), grid_.spacing.x(), columns_);
-    const Cells up = cells(box.lo.y(), box.hi.y(), grid_.first.y(), grid_.spacing.y(), rows_);
+    const Cells across = cells(box, 0, columns_), up = cells(box, 1, rows_);
     if (across.empty() || up.empty()) return kNoGround;
     HeightBounds found = pyramid_.over(
         across.first / kBlock, across.last / kBlock, up.first / kBlock, up.last / kBlock,
@@ -66,19 +67,25 @@ class GridGround final : public Ground {
   }
 
  private:
-  double x(std::size_t i) const { return grid_.first.x() + static_cast<double>(i) * grid_.spacing.x(); }
-  double y(std::size_t j) const { return grid_.first.y() + static_cast<double>(j) * grid_.spacing.y(); }
+  /// Position of the k-th post along an axis; the last one lies where it was stated.
+  double post(int axis, std::size_t k, std::size_t count) const {
+    return k == count ? grid_.last[axis] : grid_.first[axis] + static_cast<double>(k) * grid_.spacing[axis];
+  }
+  double x(std::size_t i) const { return post(0, i, columns_); }
+  double y(std::size_t j) const { return post(1, j, rows_); }
   double z(std::size_t i, std::size_t j) const { return grid_.heights[j * grid_.columns + i]; }
 
-  /// The closed cells that meet [lo, hi]: guessed by division, settled against the posts' own positions.
-  static Cells cells(double lo, double hi, double first, double step, std::size_t count) {
-    const auto post = [&](std::size_t k) { return first + static_cast<double>(k) * step; };
-    if (!(lo <= hi) || !(hi >= post(0)) || !(lo <= post(count))) return {};
+  /// The closed cells that meet the box along one axis: guessed by division, settled against the posts' own
+  /// positions.
+  Cells cells(const Box2& box, int axis, std::size_t count) const {
+    const double lo = box.lo[axis], hi = box.hi[axis], first = grid_.first[axis], step = grid_.spacing[axis];
+    const auto at = [&](std::size_t k) { return post(axis, k, count); };
+    if (!(lo <= hi) || !(hi >= at(0)) || !(lo <= at(count))) return {};
     const double greatest = static_cast<double>(count - 1);
     Cells c{static_cast<std::size_t>(std::clamp(std::floor((lo - first) / step) - 1, 0.0, greatest)),
             static_cast<std::size_t>(std::clamp(std::floor((hi - first) / step) + 1, 0.0, greatest))};
-    while (c.first < c.last && post(c.first + 1) < lo) ++c.first;
-    while (c.last > c.first && post(c.last) > hi) --c.last;
+    while (c.first < c.last && at(c.first + 1) < lo) ++c.first;
+    while (c.last > c.first && at(c.last) > hi) --c.last;
     return c;
   }
 

@@ -9,8 +9,6 @@
 namespace rimstance {
 namespace {
 
-constexpr double kMostCells = 1 << 20;
-
 /// The middle of a half cell, as shares of the cell: south-east and north-west of the diagonal.
 const std::array<Vec2, 2> kHalves{Vec2(2.0 / 3, 1.0 / 3), Vec2(1.0 / 3, 2.0 / 3)};
 
@@ -30,15 +28,15 @@ struct Seen {
   }
 };
 
-Seen look(const Terrain& terrain, const Box2& extent, const Vec2& asked) {
+Seen look(const Terrain& terrain, const Box2& extent, const Vec2& asked, double most) {
   const Vec2 size = extent.hi - extent.lo;
   Vec2 cell = asked;
   const double cells = size.x() / cell.x() * (size.y() / cell.y());
-  if (cells > kMostCells) cell *= std::sqrt(cells / kMostCells);
-  const auto count = [&](int k) { return std::clamp(std::round(size[k] / cell[k]), 1.0, kMostCells); };
+  if (cells > most) cell *= std::sqrt(cells / most);
+  const auto count = [&](int k) { return std::clamp(std::round(size[k] / cell[k]), 1.0, most); };
   Seen s;
   s.columns = static_cast<std::ptrdiff_t>(count(0));
-  s.rows = static_cast<std::ptrdiff_t>(std::min(count(1), std::max(1.0, 2 * kMostCells / count(0))));
+  s.rows = static_cast<std::ptrdiff_t>(std::min(count(1), std::max(1.0, 2 * most / count(0))));
   s.cell = {size.x() / static_cast<double>(s.columns), size.y() / static_cast<double>(s.rows)};
   s.origin = extent.lo + terrain.map_offset.head<2>();
   s.heights.resize(static_cast<std::size_t>(s.columns * s.rows));
@@ -96,13 +94,14 @@ Hole grow(const Seen& s, std::size_t start, std::vector<bool>& taken) {
 
 }  // namespace
 
-HoleSurvey survey_holes(const Terrain& terrain, const Vec2& cell, std::size_t most) {
+HoleSurvey survey_holes(const Terrain& terrain, const Vec2& cell, std::size_t most, double most_cells) {
   expects(cell.x() > 0 && cell.y() > 0 && cell.allFinite(), "survey_holes: cell > 0");
+  expects(most_cells >= 1 && most_cells <= kMostHoleCells, "survey_holes: 1 <= most_cells <= 2^20");
   HoleSurvey out;
   const Box2 extent = terrain.ground->extent();
   const Vec2 size = extent.hi - extent.lo;
   if (!(size.x() > 0 && size.y() > 0)) return out;
-  const Seen s = look(terrain, extent, cell);
+  const Seen s = look(terrain, extent, cell, most_cells);
   out.cell = s.cell;
   std::vector<bool> taken(s.heights.size(), false);
   for (std::size_t k = 0; k < taken.size(); ++k)

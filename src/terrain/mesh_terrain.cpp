@@ -69,6 +69,9 @@ struct Statements {
 Statements statements(const MeshFile& mesh, const std::string& name, const TerrainOptions& options) {
   std::vector<Issue> issues;
   if (!options.up && !mesh.up) issues.push_back(missing_up(name, mesh));
+  if (options.mostly_wall && !mesh.up && options.up_assumed)
+    issues.push_back({Place{name, 0, 0, "terrain.mostly_wall"}, "speaks for the up axis, which is not stated",
+                      "state terrain.up as well"});
   if (!options.unit && !mesh.unit) {
     Bounds bounds;
     for (const Vec3& p : mesh.vertices) bounds.add(p);
@@ -167,7 +170,18 @@ void drop_unused(TriangleMesh& mesh, Bounds& bounds, TerrainFacts& facts) {
     for (std::uint32_t& v : t) v = number[v];
 }
 
-void check_slope(const MeshView& mesh, TerrainFacts& facts, const Axes& axes, const std::string& name) {
+/// Slopes that half of the surface does not exceed, with each axis of the file up.
+std::array<double, 3> by_file_axis(const MeshView& mesh, const Axes& axes) {
+  const auto by_map_axis = median_slopes(mesh.vertices, mesh.triangles);
+  std::array<double, 3> slopes{};
+  for (std::size_t k = 0; k < 3; ++k) slopes[static_cast<std::size_t>(axes.from[k])] = by_map_axis[k];
+  return slopes;
+}
+
+/// A plain with a higher wall below it is a plain at its foot when it lies on its side: which of them it is
+/// can only be stated (`mostly_wall`).
+void check_slope(const MeshView& mesh, TerrainFacts& facts, const Axes& axes, bool mostly_wall,
+                 const std::string& name) {
   if (!(facts.surface_area > 0))
     throw InputError(Place{name, 0, 0, {}}, "no triangle has an area",
                      "export the mesh again with more digits");
@@ -177,16 +191,21 @@ void check_slope(const MeshView& mesh, TerrainFacts& facts, const Axes& axes, co
   const std::optional<int> faced = facing(mesh.vertices, mesh.triangles);
   const bool sideways = faced && *faced != 2;
   if (!steep && !sideways) return;
+  if (mostly_wall) {
+    facts.notes.push_back(
+        fmt::format("mostly_wall is stated, so that the up axis was not judged by slopes: {}",
+                    slopes_text(by_file_axis(mesh, axes))));
+    return;
+  }
   if (faced == 2 && half_of_plan_is_flat(mesh.vertices, mesh.triangles)) {
     note_walls(facts);
     return;
   }
-  const auto by_map_axis = median_slopes(mesh.vertices, mesh.triangles);
-  std::array<double, 3> slopes{};
-  for (std::size_t k = 0; k < 3; ++k) slopes[static_cast<std::size_t>(axes.from[k])] = by_map_axis[k];
+  const std::array<double, 3> slopes = by_file_axis(mesh, axes);
+  const char now = "xyz"[axes.from[2]];
   const char best = sideways ? "xyz"[axes.from[static_cast<std::size_t>(*faced)]] : flattest(slopes);
-  const bool other = sideways || (best != "xyz"[axes.from[2]] &&
-                                  slopes[static_cast<std::size_t>(best - 'x')] <= kSteepestMedian);
+  const bool other =
+      sideways || (best != now && slopes[static_cast<std::size_t>(best - 'x')] <= kSteepestMedian);
   throw InputError(
       Place{name, 0, 0, "terrain.up"},
       steep ? fmt::format(
@@ -194,8 +213,13 @@ void check_slope(const MeshView& mesh, TerrainFacts& facts, const Axes& axes, co
                   "be {}",
                   degrees(facts.slope_p50), slopes_text(slopes))
             : std::string("the surface as a whole faces sideways, ground faces up"),
-      other ? fmt::format("the up axis is wrong: state terrain.up: {}", best)
-            : "no up axis makes this a ground; check the file, or give more of the ground round its walls");
+      other ? fmt::format(
+                  "the up axis looks wrong: state terrain.up: {}; if {} is up and more wall than ground "
+                  "was mapped, state terrain.mostly_wall: true",
+                  best, now)
+            : "no up axis makes this a ground; check the file, give more of the ground round its walls, or "
+              "state "
+              "terrain.mostly_wall: true");
 }
 
 [[noreturn]] void fail_jump(const std::array<Vec3, 3>& corners, std::size_t triangle,
@@ -218,6 +242,28 @@ void check_heights(const Bounds& bounds, const std::string& name) {
       "check terrain.unit and terrain.up, or state terrain.hole_below if they mark missing data");
 }
 
+/// Who asks for the ground at a place looks through the triangles round it, so that no place may have too
+/// many.
+void check_crowding(const TriangleMesh& mesh, const Bounds& bounds, const std::string& name,
+                    TerrainFacts& facts) {
+  const Vec2 size = (bounds.hi - bounds.lo).head<2>();
+  double area = 0;
+  for (const auto& t : mesh.triangles) {
+    const Vec2 a = mesh.vertices[t[0]].head<2>(), b = mesh.vertices[t[1]].head<2>(),
+               c = mesh.vertices[t[2]].head<2>();
+    area += (a.cwiseMax(b).cwiseMax(c) - a.cwiseMin(b).cwiseMin(c)).prod();
+  }
+  facts.crowding = size.prod() > 0 ? area / size.prod() : 0;
+  constexpr double kMostCrowding = 2000;
+  if (!(facts.crowding > kMostCrowding)) return;
+  throw InputError(
+      Place{name, 0, 0, {}},
+      fmt::format("{:.0f} triangles on average are as wide as to reach to one place: they are long and "
+                  "thin, or lie over one another",
+                  facts.crowding),
+      "make a mesh of even triangles from it, or give fewer layers");
+}
+
 /// A mesh in map axes and metres, less what is no ground, moved to its local origin.
 struct PlacedMesh {
   TriangleMesh mesh;
@@ -236,6 +282,8 @@ PlacedMesh placed(MeshFile file, const Axes& axes, double unit, const std::strin
   cut_below(out.mesh, options.hole_below, name, facts);
   drop_unused(out.mesh, out.bounds, facts);
   check_reach(out.bounds, name);
+  check_span((out.bounds.hi - out.bounds.lo).head<2>().maxCoeff(), name);
+  check_crowding(out.mesh, out.bounds, name, facts);
   facts.triangles = out.mesh.triangles.size();
   facts.lowest_corner = out.bounds.lo;
   facts.highest_corner = out.bounds.hi;
@@ -288,7 +336,7 @@ LoadedTerrain mesh_terrain(MeshFile file, const std::string& name, const Terrain
     const auto corner = [&](std::size_t k) { return Vec3(view.vertices[t[k]] + origin); };
     fail_jump({corner(0), corner(1), corner(2)}, *jump, name);
   }
-  check_slope(view, facts, axes, name);
+  check_slope(view, facts, axes, options.mostly_wall, name);
   check_heights(all.bounds, name);
   for (TerrainFacts::Defect& d : facts.defect_places) d.place += origin;
   out.terrain.map_offset = origin;

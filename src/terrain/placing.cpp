@@ -35,6 +35,13 @@ Issue missing_unit(const std::string& name, const Vec3& span) {
           "state terrain.unit, for instance m, ft or mm"};
 }
 
+void check_span(double span, const std::string& name) {
+  if (span >= 1e-6) return;
+  throw InputError(Place{name, 0, 0, "terrain.unit"},
+                   fmt::format("the ground spans only {:.3g} m in plan, no machine stands on that", span),
+                   "check the unit and, of a grid, the cell size");
+}
+
 void note_walls(TerrainFacts& facts) {
   facts.notes.push_back(fmt::format(
       "half of the surface is steeper than {:.1f} deg, but half of its plan is not: walls of a deep pit, "

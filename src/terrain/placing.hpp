@@ -21,6 +21,9 @@ struct Bounds {
 /// against their span, else 0; subtracting it from any coordinate in `bounds` is exact.
 Vec3 local_origin(const Bounds& bounds);
 
+/// Refuses ground that spans [m] less than a micrometre: no unit of any map is that small.
+void check_span(double span, const std::string& name);
+
 /// Says of ground with more steep surface than flat why it was taken.
 void note_walls(TerrainFacts&);
 

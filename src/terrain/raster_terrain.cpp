@@ -152,6 +152,9 @@ class Raster {
     const auto south = all_.rows - w.row - w.rows;
     out.first =
         first() + spacing().cwiseProduct(Vec2(static_cast<double>(w.column), static_cast<double>(south)));
+    // The border of a part that ends with the whole is the whole's.
+    out.last = first() + spacing().cwiseProduct(Vec2(static_cast<double>(w.column + w.columns - 1),
+                                                     static_cast<double>(south + w.rows - 1)));
     out.columns = static_cast<std::uint32_t>(w.columns);
     out.rows = static_cast<std::uint32_t>(w.rows);
     out.north_row = w.row;
@@ -188,18 +191,15 @@ LoadedTerrain window_round(const Raster& raster, const Vec2& place, const std::s
                            const TerrainOptions& options) {
   const ImportedRaster& all = raster.facts();
   const double unit = raster.units().plan;
-  const Vec2 at = (place / unit - raster.first()).cwiseQuotient(raster.spacing());  // in posts
-  const double last_column = static_cast<double>(all.columns - 1),
-               last_row = static_cast<double>(all.rows - 1);
-  if (!(at.x() >= 0 && at.x() <= last_column && at.y() >= 0 && at.y() <= last_row)) {
-    const Vec2 lo = raster.first() * unit, hi = lo + raster.size() * unit;
+  const Vec2 lo = raster.first() * unit, hi = (raster.first() + raster.size()) * unit;
+  if (!Box2{lo, hi}.contains(place))
     fail(name, "terrain.around",
          fmt::format(
              "({:.10g}, {:.10g}) m is off the raster, which reaches from ({:.10g}, {:.10g}) to ({:.10g}, "
              "{:.10g}) m",
              place.x(), place.y(), lo.x(), lo.y(), hi.x(), hi.y()),
          "state a place on it, in map coordinates");
-  }
+  const Vec2 at = (place / unit - raster.first()).cwiseQuotient(raster.spacing());  // in posts
   Window window;
   window.columns = std::min(side(options), all.columns);
   window.rows = std::min(side(options), all.rows);
@@ -262,7 +262,7 @@ LoadedTerrain overview(const Raster& raster, const std::string& name, const Terr
   facts.cell = raster.spacing() * raster.units().plan;
   facts.spacing = facts.cell.maxCoeff();
   facts.lowest_corner << kept.first, survey.lowest();
-  facts.highest_corner << kept.first + raster.size() * raster.units().plan, survey.highest();
+  facts.highest_corner << (raster.first() + raster.size()) * raster.units().plan, survey.highest();
   survey.finish(facts);
   const Bounds bounds{facts.lowest_corner, facts.highest_corner};
   check_grid_place(bounds, name);

@@ -30,6 +30,8 @@ struct MeshFile {
 struct GridFile {
   Vec2 first = Vec2::Zero();    ///< plan position of the south-west post (centre of its cell)
   Vec2 spacing = Vec2::Ones();  ///< > 0
+  /// Plan position of the north-east post; NaN: first + (count - 1) * spacing.
+  Vec2 last = Vec2::Constant(kUnset);
   std::uint32_t columns = 0, rows = 0;
   std::vector<double> heights;
   int first_line = 0;           ///< line of the northern row if each row has a line of its own, else 0

@@ -39,6 +39,18 @@ TEST_CASE("files: what is not a regular file is refused, whatever kind it is") {
   }
 }
 
+TEST_CASE("files: links that lead back to one another are no matter of permissions") {
+  const fs::path link = fs::temp_directory_path() / "rimstance_files_test_link";
+  fs::remove(link);
+  fs::create_symlink(link, link);
+  CHECK_THROWS_WITH(FileBytes(link.string()),
+                    Catch::Contains("Too many levels of symbolic links; name the file itself"));
+  fs::remove(link);
+  CHECK_THROWS_WITH(FileBytes(std::string(5000, 'x')),
+                    Catch::Contains("File name too long; name another file"));
+  CHECK_THROWS_WITH(FileBytes("/no/such/file"), Catch::Contains("no such file; check the path"));
+}
+
 TEST_CASE("files: the shortest text of a number reads back as the same number") {
   CHECK(shortest(0.1) == "0.1");
   CHECK(shortest(1.0 / 3.0) == "0.3333333333333333");

@@ -4,6 +4,7 @@
 #include <limits>
 
 using rimstance::counted;
+using rimstance::without_stop;
 
 TEST_CASE("Only one is one: nought, two and the greatest count take the plural") {
   CHECK(counted(1, "facet") == "1 facet");
@@ -18,4 +19,11 @@ TEST_CASE("Words that take no s, and sentences that turn on the count, are given
   CHECK(counted(3, "vertex", "vertices") == "3 vertices");
   CHECK(counted(1, "cell is a hole", "cells are holes") == "1 cell is a hole");
   CHECK(counted(0, "cell is a hole", "cells are holes") == "0 cells are holes");
+}
+
+TEST_CASE("A sentence loses the stop at its end, and no other") {
+  CHECK(without_stop("no reader for \"a.glb\".") == "no reader for \"a.glb\"");
+  CHECK(without_stop("one. two.\n") == "one. two");
+  CHECK(without_stop("whole") == "whole");
+  CHECK(without_stop("...").empty());
 }

@@ -8,28 +8,18 @@
 #include <string>
 #include <vector>
 
-#include "rimstance/model/load.hpp"
+#include "demo.hpp"
 #include "rimstance/statics/curves.hpp"
-#include "rimstance/statics/stand.hpp"
 #include "rimstance/study/capacity.hpp"
-#include "rimstance/terrain/load.hpp"
 
 using namespace rimstance;
 
 namespace {
 
-struct Demo {
-  Document document;
-  Prepared prepared;
-  Standing standing;
+struct Charted : Demo {
   CapacityAsked asked;
 
-  explicit Demo(const std::vector<Override>& overrides) {
-    document = load_scenario(RIMSTANCE_SOURCE_DIR "/examples/01_dunlin_at_kettle/scenario.yaml", overrides);
-    const Terrain terrain =
-        load_terrain(document.scenario->terrain.file, {.up = UpAxis::z, .unit = 1.0}).terrain;
-    prepared = prepare(document.scenario);
-    standing = stand(prepared, terrain, document.scenario->spot, Question::verdict, Control{});
+  explicit Charted(const std::vector<Override>& overrides) : Demo(overrides) {
     asked.reaches = reach_stations(prepared, 40);
     asked.slew_step = prepared.domains[0].slew.width() / 36;
   }
@@ -45,27 +35,27 @@ std::vector<Override> legs(const std::string& limit) {
   return out;
 }
 
-const Demo& plumb() {
-  static const Demo d(
+const Charted& plumb() {
+  static const Charted d(
       std::vector<Override>{{"criteria.set_error", "0 deg"}, {"criteria.foot_limits", "false"}});
   return d;
 }
-const Demo& leaning() {
-  static const Demo d(std::vector<Override>{{"criteria.foot_limits", "false"}});
+const Charted& leaning() {
+  static const Charted d(std::vector<Override>{{"criteria.foot_limits", "false"}});
   return d;
 }
-const Demo& with_legs() {
-  static const Demo d(std::vector<Override>{});
+const Charted& with_legs() {
+  static const Charted d(std::vector<Override>{});
   return d;
 }
 /// Legs so weak that they limit nearly everywhere, with feet that lift.
-const Demo& weak_legs() {
-  static const Demo d(legs("380 N"));
+const Charted& weak_legs() {
+  static const Charted d(legs("380 N"));
   return d;
 }
 
-void chart(benchmark::State& state, const Demo& (*demo)()) {
-  const Demo& d = demo();
+void chart(benchmark::State& state, const Charted& (*demo)()) {
+  const Charted& d = demo();
   for (auto _ : state) benchmark::DoNotOptimize(d.chart());
 }
 BENCHMARK_CAPTURE(chart, without_legs, plumb)->Unit(benchmark::kMillisecond);
@@ -74,7 +64,7 @@ BENCHMARK_CAPTURE(chart, with_legs_leaning, with_legs)->Unit(benchmark::kMillise
 BENCHMARK_CAPTURE(chart, weak_legs_leaning, weak_legs)->Unit(benchmark::kMillisecond);
 
 /// Share of the cells that a leg governs, for the record.
-double by_legs(const Demo& d) {
+double by_legs(const Charted& d) {
   const Capacity c = d.chart();
   double legs = 0;
   for (const CapacityCell& cell : c.cells) legs += cell.governing.limit == Limit::leg ? 1 : 0;
@@ -84,7 +74,7 @@ double by_legs(const Demo& d) {
 /// The slow way: is a margin kept at dense slew angles, and bisection of the payload.
 class Bisection {
  public:
-  explicit Bisection(const Demo& d)
+  explicit Bisection(const Charted& d)
       : d_(d), edges_(support_polygon(d.standing.contacts, d.standing.levelling.X_WC)) {}
   std::int64_t evaluations = 0;
 
@@ -144,7 +134,7 @@ class Bisection {
     return true;
   }
 
-  const Demo& d_;
+  const Charted& d_;
   std::vector<Edge> edges_;
 };
 
@@ -152,7 +142,7 @@ class Bisection {
 /// least over slew the closed form takes counts eight times: about so many of them a payload takes.
 double saved() {
   constexpr double kAccuracy = 1e-6, kPerSum = 8;  // [kg]
-  const Demo d(
+  const Charted d(
       std::vector<Override>{{"criteria.set_error", "0 deg"},
                             {"criteria.foot_limits", "false"},
                             {"machine.hoist.line_pull", "10 kN"},

@@ -6,29 +6,17 @@
 #include <cmath>
 #include <cstdio>
 
-#include "rimstance/model/load.hpp"
+#include "demo.hpp"
 #include "rimstance/statics/curves.hpp"
-#include "rimstance/statics/stand.hpp"
 #include "rimstance/study/capacity.hpp"
 #include "rimstance/study/counterweight.hpp"
-#include "rimstance/terrain/load.hpp"
 
 using namespace rimstance;
 
 namespace {
 
-struct Demo {
-  Document document;
-  Prepared prepared;
-  Standing standing;
-
-  explicit Demo(const std::vector<Override>& overrides) {
-    document = load_scenario(RIMSTANCE_SOURCE_DIR "/examples/01_dunlin_at_kettle/scenario.yaml", overrides);
-    const Terrain terrain =
-        load_terrain(document.scenario->terrain.file, {.up = UpAxis::z, .unit = 1.0}).terrain;
-    prepared = prepare_free(*document.scenario);
-    standing = stand(prepared, terrain, document.scenario->spot, Question::verdict, Control{});
-  }
+struct Weighed : Demo {
+  explicit Weighed(const std::vector<Override>& overrides) : Demo(overrides, true) {}
   Counterweight windows(int reaches) const {
     return counterweight(prepared, standing.levelling, standing.contacts,
                          {reach_stations(prepared, reaches), radians(10)}, Control{});
@@ -36,25 +24,25 @@ struct Demo {
 };
 
 /// Level, one case without growth allowances: what a plain way can bisect too.
-const Demo& plain() {
-  static const Demo d(std::vector<Override>{{"criteria.set_error", "0 deg"},
-                                            {"criteria.foot_limits", "false"},
-                                            {"criteria.load_cases",
-                                             "[{name: forward, load_factor: 1.25, boom_factor: 0.1, "
-                                             "mass_margin: none, margin: {moment: 300 N m}}]"}});
+const Weighed& plain() {
+  static const Weighed d(std::vector<Override>{{"criteria.set_error", "0 deg"},
+                                               {"criteria.foot_limits", "false"},
+                                               {"criteria.load_cases",
+                                                "[{name: forward, load_factor: 1.25, boom_factor: 0.1, "
+                                                "mass_margin: none, margin: {moment: 300 N m}}]"}});
   return d;
 }
-const Demo& upright() {
-  static const Demo d(std::vector<Override>{{"criteria.set_error", "0 deg"}});
+const Weighed& upright() {
+  static const Weighed d(std::vector<Override>{{"criteria.set_error", "0 deg"}});
   return d;
 }
-const Demo& whole() {
-  static const Demo d(std::vector<Override>{});
+const Weighed& whole() {
+  static const Weighed d(std::vector<Override>{});
   return d;
 }
 
-void forty_states(benchmark::State& state, const Demo& (*demo)()) {
-  const Demo& d = demo();
+void forty_states(benchmark::State& state, const Weighed& (*demo)()) {
+  const Weighed& d = demo();
   for (auto _ : state) benchmark::DoNotOptimize(d.windows(40));
 }
 BENCHMARK_CAPTURE(forty_states, one_case_level, plain)->Unit(benchmark::kMillisecond);
@@ -64,7 +52,7 @@ BENCHMARK_CAPTURE(forty_states, all_cases_leaning_legs_schedule, whole)->Unit(be
 /// The least restoring moment over dense slew, the ends of the curve of a reach, of line and units.
 class Plain {
  public:
-  explicit Plain(const Demo& d) : d_(d) {
+  explicit Plain(const Weighed& d) : d_(d) {
     const Scenario& s = *d.prepared.scenario;
     for (const Edge& e : support_polygon(d.standing.contacts, d.standing.levelling.X_WC))
       axes_.push_back(tipping_axis(e, gravity_C(s, d.standing.levelling.X_WC)));
@@ -103,14 +91,14 @@ class Plain {
     }
     return least;
   }
-  const Demo& d_;
+  const Weighed& d_;
   std::vector<TippingAxis> axes_;
 };
 
 /// Both ends of one window, bisected from a travel that holds.
 bool saves_enough() {
   constexpr double kAccuracy = 1e-6, kWanted = 1000;
-  const Demo& d = plain();
+  const Weighed& d = plain();
   const Counterweight found = d.windows(2);
   const TravelState& s = found.states.back();
   Plain way(d);

@@ -231,8 +231,20 @@ class Terrain(Case):
         file = self.folder / "ground.obj"
         file.write_text(sheet((1, 0), (-1, 2), (1, 1)))
         for command in (["inspect", file, "--up", "z", "--unit", "m"], self.on(f"terrain={{file: {file}, up: z, unit: m}}")):
-            m = self.refused(r"the up axis is wrong: state terrain\.up: (y)", *command)
+            m = self.refused(r"the up axis looks wrong: state terrain\.up: (y)", *command)
             self.works(*(str(word).replace("up: z", f"up: {m[1]}") if word != "z" else m[1] for word in command))
+
+    def test_more_wall_than_ground_was_mapped(self):
+        file = self.folder / "rim.obj"
+        # A plain of 20 m x 20 m and a wall of 30 m below its northern edge.
+        file.write_text("v -10 -10 0\nv 10 -10 0\nv 10 10 0\nv -10 10 0\nv -10 10 -30\nv 10 10 -30\n"
+                        "f 1 2 3\nf 1 3 4\nf 4 3 6\nf 4 6 5\n")
+        stated = "file: {}, up: z, unit: m".format(file)
+        m = self.refused(r"if z is up and more wall than ground was mapped, state terrain\.(mostly_wall: true)",
+                         *self.on("terrain={" + stated + "}"))
+        self.works(*self.on("terrain={" + stated + ", " + m[1] + "}"))
+        m = self.refused(r"\(for inspect: --up; (--mostly-wall)\)", "inspect", file, "--up", "z", "--unit", "m")
+        self.works("inspect", file, "--up", "z", "--unit", "m", m[1])
 
     def test_the_unit_is_spelt_out(self):
         file = self.folder / "ground.obj"

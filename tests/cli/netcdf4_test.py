@@ -127,7 +127,7 @@ def refuses(make):
     refused(make(*places(), z, array("slope", "yx", heights(), "degree")), "holds 2 rasters", "z", "slope",
             "gdal_translate 'NETCDF:")
     refused(make(array("time", ["time"], [0, 1]), *places(), array("z", ["time", "y", "x"], 2 * heights(), "m"),
-                 sizes=(("time", 2), ("y", 5), ("x", 6))), "has 2 bands, heights are one", "gdal_translate -b 1")
+                 sizes=(("time", 2), ("y", 5), ("x", 6))), "has 2 bands of 6 x 5 posts, heights are one", "gdal_translate -b 1")
     refused(make(*places(), array("t", "yx", heights(), "K")), '"K"', "no length")
     refused(make(z), "does not say where its posts are", "-a_ullr")
     # A row left out, posts that crowd, one coordinate missing.

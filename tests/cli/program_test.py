@@ -259,12 +259,12 @@ class Inspect(unittest.TestCase):
 
     def test_what_is_stated_by_options_comes_back_in_the_lines_to_paste(self):
         code, out, err = run("inspect", ROOT / "terrain/kettle.ply", "--json", "--up", "z", "--unit", "m",
-                             "--pad", "20cm", "--weld", "1mm", "--hole-below", "-1km")
+                             "--pad", "20cm", "--weld", "1mm", "--hole-below", "-1km", "--mostly-wall")
         self.assertEqual(code, HOLDS, err)
         result = json.loads(out, parse_constant=refuse)
         self.assertEqual(result["pad"]["radius_m"], 0.2)
         self.assertFalse(result["pad"]["radius_assumed"])
-        for line in ("  up: z\n", "  unit: m\n", "  weld: 0.001 m\n", "  hole_below: -1000 m\n"):
+        for line in ("  up: z\n", "  mostly_wall: true\n", "  unit: m\n", "  weld: 0.001 m\n", "  hole_below: -1000 m\n"):
             self.assertIn(line, result["scenario_lines"])
 
     def test_a_way_out_names_the_option_beside_the_key(self):
@@ -273,7 +273,29 @@ class Inspect(unittest.TestCase):
             mesh.write_text("v 0 0 0\nv 1 0 0\nv 1 1 0.1\nv 0 1 0.1\nf 1 2 3\nf 1 3 4\n")
             status, out, err = run("inspect", mesh, "--up", "x")
             self.assertEqual((status, out), (INPUT, ""))
-            self.assertIn("state terrain.up: z (for inspect: --up)", err)
+            self.assertIn("state terrain.up: z; if x is up and more wall than ground was mapped, state "
+                          "terrain.mostly_wall: true (for inspect: --up; --mostly-wall)", err)
+
+    def test_too_many_posts_are_refused_before_anything_is_written(self):
+        with tempfile.TemporaryDirectory() as folder:
+            out_folder = pathlib.Path(folder) / "look"
+            status, out, err = run("inspect", ROOT / "terrain/kettle.ply", "--posts", "1e-6m", "-o", out_folder)
+            self.assertEqual((status, out), (INPUT, ""))
+            self.assertRegex(err, r"^--posts: posts 1e-06 m apart would be .*; state a spacing of [0-9.e-]+ m or more\n$")
+            self.assertFalse(out_folder.exists())
+
+    def test_a_name_that_is_empty_or_looks_like_an_option_is_told_as_such(self):
+        for command in ("inspect", "stand", "capacity", "new"):
+            status, out, err = run(command, "")
+            self.assertEqual((status, out), (INPUT, ""))
+            self.assertIn("a name is missing between the quotes", err)
+        with tempfile.TemporaryDirectory() as folder:
+            (pathlib.Path(folder) / "-dash.asc").write_text("ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n1 1\n1 1\n")
+            done = lambda name: subprocess.run([str(PROGRAM.resolve()), "inspect", name], capture_output=True, text=True, cwd=folder,
+                                               timeout=60)
+            self.assertEqual(done("-dash.asc").returncode, INPUT)
+            self.assertIn("the file -dash.asc is written ./-dash.asc", done("-dash.asc").stderr)
+            self.assertEqual(done("./-dash.asc").returncode, HOLDS)
 
     def test_an_option_without_its_unit_or_out_of_range_is_refused_by_name(self):
         for option, value in (("--pad", "0.15"), ("--pad", "-1m"), ("--weld", "-1mm"), ("--longest-edge", "0m"),

@@ -123,9 +123,10 @@ TEST_CASE("checks: the boom's kind decides which keys it has") {
              Contains("the stroke of 3.1 m exceeds the section's length of 3 m"));
   CHECK_THAT(complaints(dunlin_with("{ length: 3.2 m,", "{ length: 3.2 m, stroke: 1 m,")),
              Contains("the section at the foot does not run out"));
-  CHECK_THAT(complaints(dunlin_with("{ reach: 8 m,", "{ reach: 2 m,")),
-             Contains("structural_limit.rows.1.reach: 2 m does not lie beyond the row before, 2 m: rows must be in "
-                      "order of growing reach"));
+  CHECK_THAT(
+      complaints(dunlin_with("{ reach: 8 m,", "{ reach: 2 m,")),
+      Contains("structural_limit.rows.1.reach: 2 m does not lie beyond the row before, 2 m: rows must be in "
+               "order of growing reach"));
 }
 
 TEST_CASE("checks: a section without a stroke runs out whole, with a caution about its overlap") {
@@ -204,6 +205,10 @@ TEST_CASE("checks: clouds of points need the longest edge that is ground, and no
              Contains("terrain.longest_edge: is for points only") && Contains("remove `longest_edge`"));
   CHECK_THAT(with_changes({{"terrain", "{ file: a.obj, up: z, unit: m, classes: [2] }"}}),
              Contains("terrain.classes: is for LAS points only"));
+  for (const char* file : {"a.asc, unit: m", "a.las, longest_edge: 2 m"})
+    CHECK_THAT(with_changes({{"terrain", std::string("{ mostly_wall: true, file: ") + file + " }"}}),
+               Contains("terrain.mostly_wall: is for meshes only; remove `mostly_wall`"));
+  CHECK(with_changes({{"terrain", "{ file: a.obj, up: z, unit: m, mostly_wall: true }"}}) == "");
 }
 
 TEST_CASE("checks: classes are whole numbers from 0 to 255, in a list or alone") {

@@ -741,6 +741,10 @@ std::vector<Refused> refused() {
        "--set terrain.*.a=1: terrain.*: \"z\" is a value and has nothing inside; shorten the path\n"
        "--set terrain.*.a=1: terrain.*: \"m\" is a value and has nothing inside; shorten the path"},
       {dunlin(),
+       {{"spot.foo.*", R"(1)"}},
+       "--set spot.foo.*=1: spot.foo: `*` matches nothing here; name the key that is meant\n"
+       "--set spot.foo.*=1: spot: unknown key \"foo\"; allowed: at, yaw, under"},
+      {dunlin(),
        {{"soil.*", R"(1)"}},
        "--set soil.*=1: soil.preset: there is no preset \"1\"; allowed: lunar-disturbed, lunar-in-situ-15cm, "
        "lunar-in-situ-30cm"},
@@ -839,6 +843,14 @@ TEST_CASE(
         "HERE/far/off/rim-of-another-sort.obj, but there is no such folder; paths are relative to the file "
         "that "
         "names them");
+  for (const auto& [name, said] :
+       {std::pair("https://example.com/kettle.ply",
+                  "an address is no file of this machine: fetch it first and name the file"),
+        std::pair("~/kettle.ply", "~ is understood by shells alone: write the whole path")}) {
+    folder.write("case.yaml", dunlin_with("kettle.ply", name));
+    CHECK(folder.said("case.yaml") ==
+          "HERE/case.yaml:4:18: terrain.file: \"" + std::string(name) + "\": no such file; " + said);
+  }
   folder.write("case.yaml", dunlin_with("kettle.ply", "rim-of-another-sort.obj"));
   CHECK(folder.said("case.yaml") ==
         "HERE/case.yaml:4:18: terrain.file: \"rim-of-another-sort.obj\": no such file; looked for "

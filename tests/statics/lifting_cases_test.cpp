@@ -28,31 +28,8 @@ LoadCase snag(double stall) {
 /// The textbook's crane on the Moon: tipping line 2 m ahead of the slew axis, 2000 kg at -0.30 m, a boom of
 /// 150 kg with its centre at 3 m, its tip at 6 m; one state.
 Scenario textbook(const LoadCase& load_case) {
-  Scenario s = rigs::dunlin();
-  s.transit.reset();
-  Machine& m = s.machine;
-  m.chassis.bodies = {rigs::body("all", 2000, {-0.30, 0, 0.5})};
-  m.platform.axis = Vec3::Zero();
-  m.platform.bodies.clear();
-  m.container.reset();
-  m.guide.reset();
-  m.hoist = Hoist{};
-  m.hoist.drum = Vec3::Zero();
-  m.hoist.line_pull = 1000;
-  for (Outrigger& o : m.outriggers) {
-    o.mass = 0;
-    o.pivot = Vec3(o.pivot.x() > 0 ? 1 : -1, o.pivot.y() > 0 ? 4 : -4, 0.5);
-    o.arm = 1;
-    o.splay = 0;
-  }
-  Boom& b = m.boom;
-  b.limit.reset();
-  b.foot = Vec3::Zero();
-  b.sections.resize(1);
-  b.sections[0].length = 6;
-  b.sections[0].mass = 150;
-  s.operation = Operation{};
-  s.operation.slew = s.operation.luff = s.operation.extension = {0, 0};
+  Scenario s = rigs::plain_crane(4);
+  s.machine.hoist.line_pull = 1000;
   s.criteria.load_cases = {load_case};
   return s;
 }

@@ -672,4 +672,46 @@ TEST_CASE(
   }
 }
 
+TEST_CASE(
+    "the resultant's path on a chassis guide: at every slew the cabinets stand where the schedule has them") {
+  Scenario s = quiet(plain_case("plain"));
+  s.machine.guide->mount = Mount::chassis;
+  s.operation.scheduled = true;
+  const double middle = radians(7), left = 0.3, right = 0.9;
+  Schedule schedule;
+  schedule.ranges.push_back({{s.operation.slew.lo, middle}, {{1.8, left}, {5.7, left}}});
+  schedule.ranges.push_back({{middle, s.operation.slew.hi}, {{1.8, right}, {5.7, right}}});
+  Prepared prepared = prepare(std::make_shared<Scenario>(s), {}, &schedule);
+  Levelling level;
+  level.outcome = Levelling::Outcome::level;
+  level.X_WC.p.z() = 0.5;
+  const auto contacts = stands::feet(s.machine, {0.2, 0.2, 0.2, 0.2}, level.X_WC);
+  const Stability found = assess(prepared, level, contacts, Question::extremes, {}, 0.05);
+  const auto paths = resultant_paths(prepared, level.X_WC, found);
+  REQUIRE(paths.size() == 1);
+  int borders = 0;
+  for (const ResultantPath::Point& point : paths[0].points) {
+    CraneState at = found.cases[0].worst.at.state;
+    at.slew = point.slew;
+    const auto place = [&](double travel) {
+      at.travel = travel;
+      double mass = 0;
+      Vec3 moment = Vec3::Zero();
+      for (const drawn::PointMass& p : drawn::by_hand(s, at, 1, true, true)) {
+        mass += p.mass;
+        moment += p.mass * p.at_C;
+      }
+      return Vec2((level.X_WC * (moment / mass)).head<2>());
+    };
+    CAPTURE(degrees(point.slew), point.at_W.transpose());
+    const bool as_left = (point.at_W - place(left)).norm() < 1e-9,
+               as_right = (point.at_W - place(right)).norm() < 1e-9;
+    if (point.slew < middle) CHECK(as_left);
+    if (point.slew > middle) CHECK(as_right);
+    if (point.slew == middle) CHECK(as_left != as_right);
+    borders += point.slew == middle;
+  }
+  CHECK(borders == 2);
+}
+
 }  // namespace rimstance

@@ -33,39 +33,16 @@ Capacity at_reaches(const Ready& r, std::vector<double> reaches, double step = r
 
 /// A crane that is all boom and base on a rectangle of feet: everything but the load at one place.
 Scenario plain_crane(double boom_mass) {
-  Scenario s = studies::plain(rigs::dunlin(), named("load", 1));
-  Machine& m = s.machine;
-  m.chassis.bodies = {rigs::body("all", 2000, {-0.30, 0, 0.5})};
-  m.platform.axis = Vec3::Zero();
-  m.platform.bodies.clear();
-  m.container.reset();
-  m.guide.reset();
-  m.hoist = Hoist{};
-  m.hoist.drum = Vec3::Zero();
-  for (Outrigger& o : m.outriggers) {
-    o.mass = 0;
-    o.pivot = Vec3(o.pivot.x() > 0 ? 1 : -1, o.pivot.y() > 0 ? 1 : -1, 0.5);
-    o.arm = 1;
-    o.splay = 0;
-  }
-  Boom& b = m.boom;
-  b.foot = Vec3::Zero();
+  Scenario s = studies::plain(rigs::plain_crane(), named("load", 1));
+  Boom& b = s.machine.boom;
   b.luff_range = {0, radians(75)};
   b.sections.resize(2);
-  b.sections[0] = {};
   b.sections[0].length = 2.5;
-  b.sections[0].mass = boom_mass;
-  b.sections[0].centre_at = 0.5;
-  b.sections[1] = {};
+  b.sections[0].mass = std::max(boom_mass, 1e-9);
   b.sections[1].length = 8;
   b.sections[1].stroke = 8;
   b.sections[1].mass = 1e-9;
-  b.sections[0].mass = std::max(boom_mass, 1e-9);
-  s.operation = Operation{};
-  s.operation.slew = {0, 0};
-  s.operation.luff = {0, 0};
   s.operation.extension = {0, 8};
-  s.operation.travel = s.operation.line = {0, 0};
   return s;
 }
 

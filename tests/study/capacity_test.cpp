@@ -24,38 +24,7 @@ LoadCase forward(double a, double b) {
   return c;
 }
 
-/// The textbook's crane: tipping line 2 m ahead of the slew axis, 2000 kg at -0.30 m, a boom of 150 kg with
-/// its centre at 3 m, load at 6 m; nothing else weighs.
-Scenario textbook(const LoadCase& load_case) {
-  Scenario s = studies::plain(rigs::dunlin(), load_case);
-  Machine& m = s.machine;
-  m.chassis.bodies = {rigs::body("all", 2000, {-0.30, 0, 0.5})};
-  m.platform.axis = Vec3::Zero();
-  m.platform.bodies.clear();
-  m.container.reset();
-  m.guide.reset();
-  m.hoist = Hoist{};
-  m.hoist.drum = Vec3::Zero();
-  for (Outrigger& o : m.outriggers) {
-    o.mass = 0;
-    o.pivot = Vec3(o.pivot.x() > 0 ? 1 : -1, o.pivot.y() > 0 ? 1 : -1, 0.5);
-    o.arm = 1;
-    o.splay = 0;
-  }
-  Boom& b = m.boom;
-  b.foot = Vec3::Zero();
-  b.sections.resize(1);
-  b.sections[0].length = 6;
-  b.sections[0].mass = 150;
-  b.sections[0].centre_at = 0.5;
-  s.operation = Operation{};
-  s.operation.slew = {0, 0};
-  s.operation.luff = {0, 0};
-  s.operation.extension = {0, 0};
-  s.operation.travel = {0, 0};
-  s.operation.line = {0, 0};
-  return s;
-}
+Scenario textbook(const LoadCase& load_case) { return studies::plain(rigs::plain_crane(), load_case); }
 
 double payload_of(const Scenario& s, double reach) {
   const Ready r = ready(s);

@@ -38,34 +38,15 @@ constexpr double kCabinets = 300, kStart = -1.0;
 /// The textbook's crane with a guide: tipping lines 2 m ahead and 2 m behind the slew axis, 2000 kg at
 /// -0.30 m, a boom of 150 kg with its centre at 3 m, load at 6 m, cabinets from -1 m backwards.
 Scenario two_lines(std::vector<LoadCase> load_cases) {
-  Scenario s = studies::plain(rigs::dunlin(), load_cases[0]);
+  Scenario s = studies::plain(rigs::plain_crane(), load_cases[0]);
   s.criteria.load_cases = std::move(load_cases);
-  Machine& m = s.machine;
-  m.chassis.bodies = {rigs::body("all", 2000, {-0.30, 0, 0.5})};
-  m.platform.axis = Vec3::Zero();
-  m.platform.bodies.clear();
-  m.container.reset();
-  m.hoist = Hoist{};
-  m.hoist.drum = Vec3::Zero();
-  for (Outrigger& o : m.outriggers) {
-    o.mass = 0;
-    o.pivot = Vec3(o.pivot.x() > 0 ? 1 : -1, o.pivot.y() > 0 ? 1 : -1, 0.5);
-    o.arm = 1;
-    o.splay = 0;
-  }
-  m.boom.foot = Vec3::Zero();
-  m.boom.sections.resize(1);
-  m.boom.sections[0].length = 6;
-  m.boom.sections[0].mass = 150;
-  m.boom.sections[0].centre_at = 0.5;
-  m.guide->start = Vec3(kStart, 0, 0.3);
-  m.guide->direction = -Vec3::UnitX();
-  m.guide->travel = {0, 3};
-  m.guide->bodies = {rigs::body("cabinets", kCabinets, Vec3::Zero())};
+  Guide guide;
+  guide.start = Vec3(kStart, 0, 0.3);
+  guide.direction = -Vec3::UnitX();
+  guide.travel = {0, 3};
+  guide.bodies = {rigs::body("cabinets", kCabinets, Vec3::Zero())};
+  s.machine.guide = guide;
   s.payload.mass = 1100;
-  s.operation = Operation{};
-  s.operation.slew = s.operation.luff = s.operation.extension = s.operation.line = {0, 0};
-  s.operation.travel = {0, 0};
   return s;
 }
 LoadCase forward() {

@@ -6,6 +6,7 @@
 
 #include "cases.hpp"
 #include "import_program.hpp"
+#include "import_starts.hpp"
 #include "made_rasters.hpp"
 #include "made_scenes.hpp"
 #include "reading.hpp"
@@ -15,15 +16,7 @@ using namespace reading;
 
 namespace {
 
-/// Is the import program there? It is not in builds without it.
-bool program_there() {
-  if (!std::filesystem::exists(RIMSTANCE_IMPORT_PROGRAM)) {
-    WARN("the import program is not built; nothing was tested");
-    return false;
-  }
-  ::setenv("RIMSTANCE_IMPORT", RIMSTANCE_IMPORT_PROGRAM, 1);
-  return true;
-}
+bool program_there() { return import_program_stands_by(); }
 
 /// Heights over east and north, steeper to the east; no number of it is a single-precision neighbour of
 /// another.

@@ -356,6 +356,78 @@ TEST_CASE("Real pit mesh: counts, areas and slopes are those measured by other m
   CHECK(says(refusal(file_bytes(*path), "pit.ply"), {"terrain.up: y"}));
 }
 
+TEST_CASE("load: the four corners of the stated extent are ground, to the last digit, in every format") {
+  // Posts of drawn spacing from a drawn corner on; the last is where adding up rounds to.
+  for (std::uint64_t i = 0; i < 200; ++i) {
+    const auto draw = [&](std::uint64_t k, double lo, double hi) {
+      return lo + (hi - lo) * random_uniform(71, k, i);
+    };
+    const Vec2 first(std::copysign(std::pow(10, draw(0, 0, 7)), draw(1, -1, 1)),
+                     std::copysign(std::pow(10, draw(2, 0, 7)), draw(3, -1, 1)));
+    const double step = std::pow(10, draw(4, -1, 2.5));
+    const int columns = 2 + static_cast<int>(draw(5, 0, 60)), rows = 2 + static_cast<int>(draw(6, 0, 60));
+    std::string asc = fmt::format("ncols {}\nnrows {}\nxllcenter {}\nyllcenter {}\ncellsize {}\n", columns,
+                                  rows, first.x(), first.y(), step);
+    std::string obj, xyz;
+    for (int r = rows - 1; r >= 0; --r)
+      for (int c = 0; c < columns; ++c) {
+        const Vec2 p = first + Vec2(c * step, r * step);
+        asc += c + 1 < columns ? "7 " : "7\n";
+        xyz += fmt::format("{} {} 7\n", p.x(), p.y());
+        obj += fmt::format("v {} {} 7\n", p.x(), p.y());
+      }
+    for (int r = 0; r + 1 < rows; ++r)
+      for (int c = 1; c < columns; ++c) {
+        const int at = r * columns + c;
+        obj += fmt::format("f {0} {1} {2}\nf {1} {3} {2}\n", at, at + 1, at + columns, at + columns + 1);
+      }
+    TerrainOptions options = kMetresZ;
+    for (const auto& [bytes, name] :
+         {std::pair(asc, "a.asc"), std::pair(obj, "a.obj"), std::pair(xyz, "a.xyz")}) {
+      if (name == std::string("a.xyz")) {
+        if (i % 10 != 0) continue;
+        options.longest_edge = kInfinity;
+      }
+      INFO(name << " from " << first.transpose() << ", " << columns << " x " << rows << " by " << step);
+      const LoadedTerrain t = load_terrain_bytes(bytes, name, options);
+      const Vec3 &lo = t.facts.lowest_corner, &hi = t.facts.highest_corner;
+      CHECK(hi.head<2>() == Vec2(first + Vec2((columns - 1) * step, (rows - 1) * step)));
+      for (const Vec2& corner :
+           {Vec2(lo.x(), lo.y()), Vec2(hi.x(), lo.y()), Vec2(lo.x(), hi.y()), Vec2(hi.x(), hi.y())})
+        CHECK(map_height(t.terrain, corner.x(), corner.y()) == 7);
+    }
+  }
+}
+
+TEST_CASE("load: slivers round one vertex, or layer on layer, are refused before they are searched") {
+  const auto fan = [](int slivers) {
+    TriangleMesh mesh;
+    mesh.vertices.emplace_back(0, 0, 0);
+    for (int k = 0; k <= slivers; ++k)
+      mesh.vertices.emplace_back(std::cos(6.28 * k / slivers), std::sin(6.28 * k / slivers), 0);
+    for (std::uint32_t k = 1; k <= static_cast<std::uint32_t>(slivers); ++k)
+      mesh.triangles.push_back({0, k, k + 1});
+    return made::obj(mesh);
+  };
+  // The box of a sliver at the angle a is |cos a sin a| large, 1 / pi on average, in a square of 2 by 2.
+  const TerrainFacts few = load_terrain_bytes(fan(1000), "a.obj", kMetresZ).facts;
+  CHECK(few.crowding == Approx(1000 / (4 * kPi)).epsilon(0.02));
+  CHECK(says(refusal(fan(40'000), "a.obj"), {"long and thin", "a mesh of even triangles"}));
+  // Of a sheet each place lies in the boxes of the two triangles of its square.
+  const TriangleMesh sheet = made::sheet(6, 1, [](double, double) { return 0.0; });
+  CHECK(load_terrain_bytes(made::obj(sheet), "a.obj", kMetresZ).facts.crowding == Approx(2));
+}
+
+TEST_CASE("load: ground of no size is refused with the unit, in every format") {
+  const TriangleMesh dust = made::sheet(2, 1e-8, [](double, double) { return 0.0; });
+  for (const auto& [bytes, name] :
+       {std::pair(made::obj(dust), "a.obj"), std::pair(made::asc(dust, 2, 1e-8), "a.asc")})
+    CHECK(says(refusal(bytes, name),
+               {"terrain.unit: the ground spans only 2e-08 m in plan", "check the unit"}));
+  CHECK(says(refusal("ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1e-300\n1 1\n1 1\n", "a.asc"),
+             {"spans only 1e-300 m"}));
+}
+
 TEST_CASE("load: a mesh whose edges are not counted is the same ground, and says that they are not known") {
   const TriangleMesh mesh = made::sheet(12, 0.75, [](double x, double y) { return 0.1 * x + 0.02 * x * y; });
   const std::string bytes = made::obj(mesh);

@@ -88,6 +88,7 @@ struct TiffStyle {
   bool complex = false, palette = false, alpha = false, sparse = false;
   std::string nodata = {}, metadata = {};     ///< GDAL_NODATA text; XML items of GDAL_METADATA
   std::vector<std::array<int, 2>> keys = {};  ///< short GeoKeys beside the raster type
+  std::vector<double> tie_points = {};        ///< six numbers each, without a pixel size
 };
 
 namespace tiff {
@@ -98,7 +99,7 @@ struct Tag {
   std::string bytes;
 };
 
-inline std::string numbers(const std::string& type, std::initializer_list<double> values, bool big) {
+inline std::string numbers(const std::string& type, const std::vector<double>& values, bool big) {
   std::string out;
   for (const double v : values) put(out, type, v, big);
   return out;
@@ -135,7 +136,7 @@ inline std::string tiff_file(const Posts& p, const TiffStyle& s) {
     for (const double v : values) put(bytes, "uint", v, big);
     tags.push_back({id, 4, static_cast<std::uint32_t>(values.size()), bytes});
   };
-  const auto doubles = [&](int id, std::initializer_list<double> values) {
+  const auto doubles = [&](int id, const std::vector<double>& values) {
     tags.push_back({id, 12, static_cast<std::uint32_t>(values.size()), tiff::numbers("double", values, big)});
   };
   const auto text = [&](int id, const std::string& words) {
@@ -168,6 +169,7 @@ inline std::string tiff_file(const Posts& p, const TiffStyle& s) {
     doubles(33550, {dx, dy, 0});
     doubles(33922, {0, 0, 0, x, y, 0});
   }
+  if (!s.tie_points.empty()) doubles(33922, s.tie_points);
   if (s.placed) {
     std::vector<std::array<int, 2>> keys{{1025, s.point ? 2 : 1}};
     keys.insert(keys.end(), s.keys.begin(), s.keys.end());

@@ -59,6 +59,9 @@ TEST_CASE("Measured: a polar crop, 77.65 m wide, in a system that is not the Ear
   CHECK(t.facts.rows == 33);
   CHECK(close(t.facts.highest_corner.x() - t.facts.lowest_corner.x(), 77.65, 0.005));
   CHECK(close(t.facts.cell.x(), 2.4266098485, 1e-9));
+  CHECK(close(t.facts.lowest_corner.x() - 0.5 * t.facts.cell.x(), -53750, 1e-6));
+  CHECK(close(t.facts.highest_corner.y() + 0.5 * t.facts.cell.y(), -51050, 1e-6));
+  CHECK(close(33 * t.facts.cell.x(), 80.08, 0.005));
   CHECK(close(post(t, 14, 26), -212.29616, 1e-4));
   CHECK(close(post(t, 22, 3), -205.44009, 1e-4));
   CHECK(close(post(t, 0, 0), -206.00891, 1e-4));
@@ -97,6 +100,7 @@ TEST_CASE("Measured: a crater with missing posts in oblong cells, and its twin w
   CHECK(n.facts.rows == 75);
   CHECK(close(n.facts.cell.x(), 186.3247, 1e-4));
   CHECK(n.facts.holes == 103);
+  CHECK(n.facts.body_radius == 6378206.4);  // Clarke 1866 (EPSG 7008)
   CHECK(n.facts.lowest_corner.z() == 682);
   CHECK(n.facts.highest_corner.z() == 2932);
 }

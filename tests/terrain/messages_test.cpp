@@ -372,12 +372,13 @@ std::vector<Refused> refused() {
        "terrain.unit, for instance m, ft or mm"},
       {"a.obj", "v 0 0 0\nv 4 0 0\nv 0 1 4\nf 1 2 3\n"s, kMetresZ,
        "a.obj: terrain.up: half of the surface is steeper than 75.96 deg, ground is not (at most 60 deg); it "
-       "would be 90.00 deg with x up, 14.04 deg with y up, 75.96 deg with z up; the up axis is wrong: state "
-       "terrain.up: y"},
+       "would be 90.00 deg with x up, 14.04 deg with y up, 75.96 deg with z up; the up axis looks wrong: "
+       "state terrain.up: y; if z is up and more wall than ground was mapped, state terrain.mostly_wall: "
+       "true"},
       {"a.obj", "v 0 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1\nf 1 2 3\nf 1 3 4\nf 1 4 2\n"s, kMetresZ,
        "a.obj: terrain.up: half of the surface is steeper than 90.00 deg, ground is not (at most 60 deg); it "
        "would be 90.00 deg with x up, 90.00 deg with y up, 90.00 deg with z up; no up axis makes this a "
-       "ground; check the file, or give more of the ground round its walls"},
+       "ground; check the file, give more of the ground round its walls, or state terrain.mostly_wall: true"},
       {"a.obj", "v 0 0 0\nv 4 0 0\nv 8 0 0\nf 1 2 3\n"s, kMetresZ,
        "a.obj: no triangle has an area; export the mesh again with more digits"},
       {"a.obj", "v 0 0 0\nv 2e9 0 0\nv 0 4 1\nf 1 2 3\n"s, kMetresZ,

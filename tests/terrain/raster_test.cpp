@@ -1,6 +1,7 @@
 // Rasters, read by the program rimstance-import. Unless said otherwise a file holds the plane
 // z = 10 + 0.1 x + 0.05 y over posts 2 m apart, moved to a place with large coordinates.
 #include "cases.hpp"
+#include "import_starts.hpp"
 #include "made_rasters.hpp"
 #include "reading.hpp"
 #include "rimstance/terrain/posts.hpp"
@@ -29,13 +30,7 @@ Posts counts(double scale, double offset) {
   return p;
 }
 
-/// Is the program there? Without it there is nothing to test; says so.
-bool have_program() {
-  const bool there = std::filesystem::exists(RIMSTANCE_IMPORT_PROGRAM);
-  if (!there) WARN("rimstance-import is not built: rasters are not tested");
-  ::setenv("RIMSTANCE_IMPORT", RIMSTANCE_IMPORT_PROGRAM, 1);
-  return there;
-}
+bool have_program() { return import_program_stands_by(); }
 
 const TerrainOptions kMetres{.unit = 1.0};
 
@@ -244,7 +239,8 @@ TEST_CASE("An alpha band cuts holes, other further bands are refused by name", "
   const LoadedTerrain t = load_terrain(folder.write("alpha.tif", bytes), kMetres);
   CHECK(t.facts.holes == 1);
   CHECK(is_hole(t, kX + 10, kY));
-  CHECK(says(refused(folder, posts(), {.bands = 3}), {"has 3 bands", "1 (Gray)", "gdal_translate -b 1"}));
+  CHECK(says(refused(folder, posts(), {.bands = 3}),
+             {"has 3 bands", "1 (Float32, Gray)", "gdal_translate -b 1"}));
 }
 
 TEST_CASE("What is no straight grid of heights is refused with what it is", "[import]") {
@@ -543,6 +539,46 @@ TEST_CASE("A raster with too many posts is read round a place, or as an overview
   CHECK(any_says(part.facts.notes, "columns 37 to 100, rows 27 to 90 from the north"));
   options.around = Vec2(1100, 2005);
   CHECK(says(refused(file, options), {"terrain.around", "off the raster", "(1000, 2000) to (1099, 2089)"}));
+}
+
+TEST_CASE("The corners of a raster are on it to the last digit: whole, as an overview, and round themselves",
+          "[import]") {
+  if (!have_program()) return;
+  const Folder folder;
+  for (std::uint64_t i = 0; i < 4; ++i) {
+    const auto draw = [&](std::uint64_t k) { return random_uniform(72, k, i); };
+    const int more = i == 3 ? 70 : 0;
+    const Posts p{Vec2(1e6 * draw(0), -1e6 * draw(1)), Vec2(0.1 + 30 * draw(2), 0.1 + 30 * draw(3)),
+                  3 + more + static_cast<int>(20 * draw(4)), 3 + more + static_cast<int>(20 * draw(5)),
+                  [](double, double) { return 7; }};
+    const std::string file = folder.write("flat.tif", made::tiff_file(p, {}));
+    TerrainOptions options = kMetres;
+    options.overview = more > 0;
+    options.greatest_vertices = 4096;
+    const LoadedTerrain t = load_terrain(file, options);
+    options.overview = false;
+    const Vec3 &lo = t.facts.lowest_corner, &hi = t.facts.highest_corner;
+    for (const Vec2& corner : {Vec2(hi.x(), hi.y()), Vec2(hi.x(), lo.y()), Vec2(lo.x(), hi.y())}) {
+      if (more > 0) options.around = corner;
+      const LoadedTerrain near = more > 0 ? load_terrain(file, options) : t;
+      CHECK(map_height(near.terrain, corner.x(), corner.y()) == 7);
+    }
+  }
+}
+
+TEST_CASE("Several bands are listed with what tells them apart", "[import]") {
+  if (!have_program()) return;
+  const Folder folder;
+  CHECK(says(refused(folder, posts(), {.bands = 3}),
+             {"has 3 bands of 6 x 5 posts, heights are one: 1 (Float32, Gray), 2 (Float32), 3 (Float32)",
+              "gdal_translate -b 1 IN heights.tif"}));
+  std::string header = made::envi_header(posts(), 4, 0, "UTM, 1, 1, 1, 9, 2, 2, 31, North, WGS-84");
+  header.replace(header.find("bands = 1"), 9, "bands = 2");
+  folder.write("two.hdr", header + "band names = {elevation, roughness}\n");
+  const std::string one = made::raw(posts(), "float", false);
+  const std::string message = refused(folder.write("two.raw", one + one));
+  CHECK(says(message, {"1 (Float32, \"elevation\"", "2 (Float32, \"roughness\""}));
+  CHECK_FALSE(says(message, {"Undefined"}));
 }
 
 TEST_CASE("Posts over any ground are written as a GeoTIFF that reads back the same", "[import]") {

@@ -68,7 +68,7 @@ TEST_CASE("A mesh with y up is not taken for ground with z up: a plain, a hill, 
   for (const TriangleMesh& ground : {plain, hill, pit(8, 9, 40), plain_and_wall(40, 30)}) {
     CHECK(refusal(made::obj(ground), "a.obj").empty());
     const std::string turned = made::obj(with_y_up(ground));
-    CHECK(says(refusal(turned, "a.obj"), {"terrain.up", "the up axis is wrong: state terrain.up: y"}));
+    CHECK(says(refusal(turned, "a.obj"), {"terrain.up", "the up axis looks wrong: state terrain.up: y"}));
     CHECK(load_terrain_bytes(turned, "a.obj", kYUp).facts.slope_p50 < radians(kLimit));
   }
 }
@@ -86,7 +86,8 @@ TEST_CASE(
                  {"half of the surface is steeper", "half of its plan is not", "deep pit"}));
       // On its side half of it is flatter than 60 deg, but it does not face up.
       const std::string turned = made::obj(with_y_up(ground));
-      CHECK(says(refusal(turned, "a.obj"), {"faces sideways", "the up axis is wrong: state terrain.up: y"}));
+      CHECK(
+          says(refusal(turned, "a.obj"), {"faces sideways", "the up axis looks wrong: state terrain.up: y"}));
       CHECK(degrees(load_terrain_bytes(turned, "a.obj", kYUp).facts.slope_p50) > kLimit);
     }
   // Ground as is said of in no note.
@@ -95,13 +96,39 @@ TEST_CASE(
 
 TEST_CASE(
     "Where more wall than plain was mapped on one side, or faces turn any way, the axis is asked about") {
-  CHECK(says(refusal(made::obj(plain_and_wall(20, 30)), "a.obj"), {"terrain.up", "steeper than 90.00 deg"}));
+  CHECK(says(refusal(made::obj(plain_and_wall(20, 30)), "a.obj"),
+             {"terrain.up", "steeper than 90.00 deg", "looks wrong: state terrain.up: y",
+              "if z is up and more wall than ground was mapped, state terrain.mostly_wall: true"}));
   // Every other sector is turned over, but for one of the floor: what is left of the sum points up and is
   // next to nothing.
   TriangleMesh mixed = pit(60, 10, 1);
   for (std::size_t k = 0; k < mixed.triangles.size(); ++k)
     if (k / 2 % 2 == 1 && k / 2 != 1) std::swap(mixed.triangles[k][1], mixed.triangles[k][2]);
   CHECK(says(refusal(made::obj(mixed), "a.obj"), {"terrain.up", "half of the surface is steeper"}));
+}
+
+TEST_CASE(
+    "Where more wall than plain is stated, the stated axis holds, and both axes of a corner are ground") {
+  // With the roles of plain and wall exchanged the same corner is ground with y up.
+  for (const UpAxis up : {UpAxis::z, UpAxis::y}) {
+    const bool z = up == UpAxis::z;
+    const std::string file = made::obj(z ? plain_and_wall(20, 30) : with_y_up(plain_and_wall(20, 30)));
+    const LoadedTerrain t = load_terrain_bytes(file, "a.obj", {.up = up, .unit = 1.0, .mostly_wall = true});
+    CHECK(t.facts.plan_area == Approx(20 * 20));
+    CHECK(t.facts.surface_area == Approx(20 * 20 + 20 * 30));
+    CHECK(map_height(t.terrain, 10, 10) == 0);
+    REQUIRE_FALSE(t.facts.notes.empty());
+    CHECK(says(t.facts.notes.back(),
+               {"mostly_wall is stated", z ? "90.00 deg with z up" : "90.00 deg with y up"}));
+    // Nobody stated the axis: there is nothing that the statement speaks for.
+    const TerrainOptions guessed{.up = up, .unit = 1.0, .up_assumed = true, .mostly_wall = true};
+    CHECK(says(refusal(file, "a.obj", guessed), {"terrain.mostly_wall: speaks for the up axis, which is not "
+                                                 "stated; state terrain.up as well"}));
+  }
+  // What is no wall is told from it by nothing, and needs no statement.
+  const TriangleMesh plain = made::sheet(6, 1, [](double x, double) { return 0.1 * x; });
+  CHECK(load_terrain_bytes(made::obj(plain), "a.obj", {.up = UpAxis::z, .unit = 1.0, .mostly_wall = true})
+            .facts.notes.empty());
 }
 
 TEST_CASE("Plan in degrees and heights in metres leave nothing flat, walls or not") {

@@ -1,5 +1,8 @@
 // Laws of the triangulation of points, and point clouds that were measured.
+#include "tin.hpp"
+
 #include <array>
+#include <chrono>
 #include <cstdint>
 #include <map>
 #include <numeric>
@@ -258,6 +261,20 @@ TEST_CASE("What is for points only is refused where the file has a surface") {
     classes.classes = {2};
     CHECK(says(refusal(bytes, name, classes), {"terrain.classes", "for points only"}));
   }
+}
+
+TEST_CASE(
+    "Points: however many lie on one line, with one beside it or none, they take no more than a moment") {
+  std::string line;
+  for (int k = 0; k < 100'000; ++k) line += fmt::format("{0} {0} 1\n", k);
+  const TerrainOptions options{.unit = 1.0, .longest_edge = kInfinity};
+  const auto start = std::chrono::steady_clock::now();
+  CHECK(
+      says(refusal(line, "a.xyz", options), {"all 100000 points lie on one line in plan", "cover an area"}));
+  // Each side of the line is one of a triangle with the point beside it.
+  CHECK(delaunay(std::vector<Vec2>{{0, 0}, {1, 1}, {2, 2}, {3, 3}, {0, 3}}).size() == 3);
+  CHECK(refusal(line + "0 99999 1\n", "a.xyz", options) != "");
+  CHECK(std::chrono::steady_clock::now() - start < std::chrono::seconds(20));  // it took minutes
 }
 
 namespace {

@@ -44,7 +44,7 @@ _rimstance() {
   case $command in
     '') options='-h --help --version' ;;
     inspect)
-      options='-h --help --up --unit --pad --hole-below --weld --longest-edge --classes --spacing --scale --offset --at
+      options='-h --help --up --mostly-wall --unit --pad --hole-below --weld --longest-edge --classes --spacing --scale --offset --at
         --posts --json -o --quiet'
       ;;
     stand) options='-h --help --json -o --quiet --set --gap --threads' ;;

@@ -33,6 +33,7 @@ _rimstance() {
         inspect)
           _arguments $help $common \
             '--up[axis of a mesh that points up]:axis:(x y z)' \
+            '--mostly-wall[more wall than ground was mapped]' \
             '--unit[unit of lengths]:unit:(m km cm mm ft)' \
             '--pad[radius of a pad]:length: ' \
             '--hole-below[heights below this are holes]:length: ' \

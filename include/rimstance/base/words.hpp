@@ -14,4 +14,10 @@ inline std::string counted(std::uint64_t n, std::string_view one, std::string_vi
   return out;
 }
 
+/// The sentences of others without their last full stop, so that ours can go on.
+inline std::string without_stop(std::string text) {
+  while (!text.empty() && (text.back() == '.' || text.back() == ' ' || text.back() == '\n')) text.pop_back();
+  return text;
+}
+
 }  // namespace rimstance

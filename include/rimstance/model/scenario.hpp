@@ -28,6 +28,7 @@ struct TerrainSource {
   std::string file;                  ///< resolved path
   std::string written;               ///< as the scenario has it
   std::optional<int> up;             ///< 0 x, 1 y, 2 z
+  bool mostly_wall = false;          ///< a mesh with more wall than ground: `up` is right
   double unit = kUnset;              ///< metres per file unit
   double hole_below = -kInfinity;    ///< [m], map height
   double weld = 0;                   ///< [m]

@@ -1,4 +1,5 @@
 #pragma once
+#include <array>
 #include <span>
 #include <vector>
 
@@ -14,6 +15,10 @@ struct FootShare {
   LinearForm most, least;  ///< of a unit mass in C [m/s2]
   Vec2 towards;            ///< horizontal direction (W) in which a lean presses on this foot
 };
+
+/// Forces on four feet that balance each other, up to a factor: sum(w_i (1, x_i, y_i)) = 0 over the feet's
+/// places from any one of them [m]. Each is the area that the other three span.
+std::array<double, 4> self_stress(const std::array<Vec3, 4>& points);
 
 /// Vertical forces on the feet of a levelled pose, on the outriggers' springs. Gravity leans by set_error and
 /// work_tilt; bodies that add to a foot's force count with their growth allowance, the others basic, or the

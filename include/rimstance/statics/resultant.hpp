@@ -26,7 +26,8 @@ struct ResultantPath {
 };
 
 /// One path per load case that has a worst state: at that state, over the slew of its part of the envelope,
-/// every five degrees and at the worst slew. Basic masses, gravity upright.
+/// every five degrees and at the worst slew. Of a schedule over slew the cabinets stand where it has them at
+/// that reach, and where they move there are two points at one slew. Basic masses, gravity upright.
 std::vector<ResultantPath> resultant_paths(const Prepared&, const Pose& X_WC, const Stability&);
 
 }  // namespace rimstance

@@ -20,6 +20,8 @@ struct HeightGrid {
   Vec2 spacing = Vec2::Ones();          ///< > 0
   std::uint32_t columns = 0, rows = 0;  ///< >= 2
   std::vector<double> heights;          ///< rows * columns, west to east, row by row northwards
+  /// The north-east post where it is stated; NaN: first + (count - 1) * spacing, of which it is a rounding.
+  Vec2 last = Vec2::Constant(kUnset);
 };
 
 /// Ground of a mesh: a uniform bucket index in plan over its triangles, every layer kept. Facet ids are

@@ -25,8 +25,11 @@ struct HoleSurvey {
   std::vector<Hole> largest;           ///< falling area; of equal ones the one further south, then west
 };
 
-/// About `cell` metres a cell, so that whole cells fill the extent; no more than 2^20 cells, else they are
-/// made larger. At most `most` holes are listed. A terrain without extent has none. cell > 0.
-HoleSurvey survey_holes(const Terrain&, const Vec2& cell, std::size_t most = 5);
+inline constexpr double kMostHoleCells = 1 << 20;
+
+/// About `cell` metres a cell, so that whole cells fill the extent; no more than `most_cells` (1 to 2^20),
+/// else they are made larger. At most `most` holes are listed. A terrain without extent has none. cell > 0.
+HoleSurvey survey_holes(const Terrain&, const Vec2& cell, std::size_t most = 5,
+                        double most_cells = kMostHoleCells);
 
 }  // namespace rimstance

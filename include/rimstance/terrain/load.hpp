@@ -14,7 +14,8 @@ namespace rimstance {
 ///   z: (x, y, z)    y: (x, -z, y)    x: (y, z, x)
 enum class UpAxis { x, y, z };
 
-/// A raster of up to so many posts is held whole.
+/// A raster of up to so many posts is held whole, or of up to TerrainOptions::greatest_vertices if that is
+/// less.
 inline constexpr std::uint64_t kMostPosts = std::uint64_t{1} << 24;
 
 struct TerrainOptions {
@@ -22,8 +23,11 @@ struct TerrainOptions {
   std::optional<double> unit = {};  ///< metres per file unit; required where the file does not say it
   bool unit_assumed = false;        ///< `unit` is a guess: what the file states goes before it
   bool up_assumed = false;          ///< the same for `up`
-  double hole_below = -kInfinity;   ///< posts below this (map z, m) are holes; triangles that reach below go
-  double weld = 0;                  ///< vertices within this distance are one [m]; 0: equal positions only
+  /// More wall than ground was mapped and `up`, stated, is right: slopes alone cannot tell walls from ground
+  /// that lies on its side.
+  bool mostly_wall = false;
+  double hole_below = -kInfinity;  ///< posts below this (map z, m) are holes; triangles that reach below go
+  double weld = 0;                 ///< vertices within this distance are one [m]; 0: equal positions only
   /// Point clouds: facets with a longer side in plan are holes [m]. Required for them; NaN: not stated.
   double longest_edge = kUnset;
   /// Point clouds: classes that are ground (LAS: 2 is ground); empty: not stated, which a file of one class
@@ -41,7 +45,9 @@ struct TerrainOptions {
   /// Of a raster with more than kMostPosts posts only those around this place are kept (map coordinates);
   std::optional<Vec2> around = {};
   bool overview = false;  ///< or every k-th post, with the facts of all: for a picture, not to stand on
-  std::uint64_t greatest_vertices = 200'000'000;  ///< refuse larger files before allocating
+  /// Refuse larger files before allocating. Fewer than kMostPosts also are the most posts of a raster that
+  /// are held at once.
+  std::uint64_t greatest_vertices = 200'000'000;
   bool edges = true;  ///< count a mesh's edges (spacing, defects), which nothing that stands on it needs
 };
 
@@ -64,6 +70,7 @@ struct TerrainFacts {
          slope_max = kUnset;                         ///< by surface area [rad]
   double plan_area = kUnset, surface_area = kUnset;  ///< [m2]; plan area of upward facets
   // Meshes only. Edges are those between welded vertices; orientation is judged by its majority.
+  double crowding = kUnset;              ///< triangles whose box in plan holds a place, on average
   std::uint64_t degenerate = 0;          ///< facets without area, also those that welding collapsed
   std::uint64_t duplicate = 0;           ///< facets over the same three vertices as another
   std::uint64_t boundary_edges = 0;      ///< edges of one facet
@@ -106,7 +113,8 @@ struct LoadedTerrain {
 /// the result does not depend on it.
 /// Throws InputError: unreadable, malformed (line or byte and token), counts that do not match the
 /// bytes, non-finite or implausible heights (row, column), up axis or unit not stated, median slope
-/// over 60 degrees, degrees as cell size. Never returns part of a file.
+/// over 60 degrees (unless a mesh is stated to be mostly wall), degrees as cell size. Never returns part of a
+/// file.
 LoadedTerrain load_terrain(const std::string& file, const TerrainOptions&);
 
 /// The same from memory, for tests and fuzzing; `name` stands for the file and its extension.
