@@ -678,7 +678,9 @@ Measures View::at(const CraneState& state, bool laden) const {
     const BoomPart part = boom.part(k, state.extension);
     const double margin = margins_ ? boom.margin(k) : 0, share = hung_.boom_factor * part.moment / length;
     // The share of F at the tip belongs to the part: one lump of both, at their common centre.
-    const double mass = part.mass + share, distance = (part.moment + share * length) / mass;
+    const double mass = part.mass + share;
+    if (mass == 0) continue;
+    const double distance = (part.moment + share * length) / mass;
     add(mass, on_boom(foot_n_, along_n_, up_n_, distance), on_boom(foot_v_, along_v_, up_v_, distance),
         margin, loads_.boom_body());
   }
