@@ -218,9 +218,11 @@ class Search {
     return b.value >= 0;
   }
 
-  Bound bound(const Cell& cell, double v) {
+  Bound bound(const Cell& cell, double v, double level_height = 0) {
     ++best_.evaluations;
-    return view_.bound(cell, form(v, cell));
+    Form f = form(v, cell);
+    f.level_height = level_height;
+    return view_.bound(cell, f);
   }
 
   /// Is the whole cell proven to lie at or above v? An energy also needs D > 0 all over it.
@@ -229,6 +231,8 @@ class Search {
     if (kind_ == MarginKind::energy && v <= 0) return true;
     if (kind_ == MarginKind::force_angle) return force_angle_proven(cell, v / view_.axis().cos_psi, b);
     b = bound(cell, v);
+    if (!(b.value >= 0)) return false;
+    if (either_way()) b = bound(cell, v, 2 * view_.axis().sin_rotated);
     if (!(b.value >= 0)) return false;
     // A weight below its axis, or more pulled up than weighs down, lies beyond the angle's other side.
     const bool beyond = kind_ == MarginKind::tip_angle && v > 0 && below_axis();
@@ -292,6 +296,10 @@ class Search {
     }
   }
 
+  /// Where loads may lie below the axis, leaning inwards may be worse than leaning out. Both are sums of
+  /// weights and searched; what is left of the cost is at most sin(phi) |d sin(psi)|.
+  bool either_way() const { return lean_ && !(lean_->height_lo > 0); }
+
   /// That cost where the measure is v, in the measure's unit. It is at most sin(phi) (d sin(psi))^2 / (2 h),
   /// so the moment over the arm D, cos(psi) D - cost, still grows with D (checked), and its least is where D
   /// is least: the searches leave the cost out and the gap holds what it is there.
@@ -303,25 +311,37 @@ class Search {
       const double d = std::abs(axis.nn * across) + std::abs(axis.nv) * height_hi;
       return s * d * d / (2 * height_lo);
     };
+    const double either = leaning_either_way(v);
+    if (either_way()) return either;
     const double slope =
         s * (std::abs(axis.nn) * lean_->across_hi + std::abs(axis.nv) * lean_->height_hi) / lean_->height_lo;
-    if (!(lean_->height_lo > 0) || !(slope < axis.cos_psi)) return leaning_anywhere();
-    if (kind_ == MarginKind::moment) return cost(v / axis.cos_psi, lean_->height_lo, lean_->height_hi);
+    if (!(slope < axis.cos_psi)) return either;
+    if (kind_ == MarginKind::moment)
+      return std::min(either, cost(v / axis.cos_psi, lean_->height_lo, lean_->height_hi));
     const double width = kind_ == MarginKind::load_side_share ? axis.width : 1;
-    return cost(v * width, lean_->height_lo / lean_->weight_hi, lean_->height_hi / lean_->weight_lo) /
-           (axis.cos_psi * width);
+    return std::min(
+        either, cost(v * width, lean_->height_lo / lean_->weight_hi, lean_->height_hi / lean_->weight_lo) /
+                    (axis.cos_psi * width));
   }
-  /// The same without knowing where: sqrt(h^2 + t^2) - h is at most |t|, and twice what h lies below the axis
-  /// more.
-  double leaning_anywhere() const {
+  /// With X the lesser of both leanings' moments, D <= (X + 2 sin(phi) |h|) / cos(psi), so it is X that tells
+  /// how large d may be; of a clearance v, X is what is left beyond v times the weight.
+  double leaning_either_way(double v) const {
     const TippingAxis& axis = view_.axis();
-    const double d = std::abs(axis.nn) * lean_->across_hi + std::abs(axis.nv) * lean_->height_hi;
-    const double most =
-        axis.sin_rotated * (std::abs(axis.sin_psi_level) * d + 2 * std::max(0.0, -lean_->height_lo));
-    if (kind_ == MarginKind::moment) return most;
+    const double s = axis.sin_rotated, t = s * std::abs(axis.sin_psi_level),
+                 below = 2 * s * lean_->height_hi / axis.cos_psi;
+    const auto at = [&](double across) {
+      return t * (std::abs(axis.nn) * across + std::abs(axis.nv) * lean_->height_hi);
+    };
+    const double left = 1 - t * std::abs(axis.nn) / axis.cos_psi;
+    const bool close = v >= 0 && left > 0.5;
+    if (kind_ == MarginKind::moment)
+      return close ? (at(v / axis.cos_psi + below)) / left : at(lean_->across_hi);
+    if (!(lean_->weight_lo > 0)) return kInfinity;
     const double width = kind_ == MarginKind::load_side_share ? axis.width : 1;
+    const double most = close ? at(v * width * lean_->weight_hi + below) / left : at(lean_->across_hi);
     return most / (lean_->weight_lo * axis.cos_psi * width);
   }
+
   void push_root(Cell cell) {
     const int first = cell.units_lo, last = cell.units_hi;
     if (!sheared()) return push(cell, -kInfinity);

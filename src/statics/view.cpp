@@ -94,9 +94,13 @@ class View::Sum {
         add_kinked(form_wave, form_.ratio * (1 + margin));
         return;
       case Form::Masses::least_moment:
-        add_signed(form_wave, margin > 0 ? sign_on(moment, slew_) : 1, margin);
+        add_at_least_moment(form_wave, moment, margin);
         return;
     }
+  }
+
+  void add_at_least_moment(const Wave& wave, const Wave& moment, double margin) {
+    add_signed(wave, margin > 0 ? sign_on(moment, slew_) : 1, margin);
   }
 
   /// A part whose restoring moment has this sign over the cell (0: either).
@@ -359,7 +363,14 @@ void View::add_lumps(const Form& form, const Corner& corner, const Counts* count
       sum.add_counted(mass * w, counts->lumps[k++], l.margin);
     else
       sum.add(mass * w, mass * n, l.margin);
+    if (form.level_height != 0)
+      sum.add_at_least_moment(mass * level_height(form, n, l.v + corner.travel * l.v_travel), mass * n,
+                              l.margin);
   }
+}
+
+Wave View::level_height(const Form& form, const Wave& n, const Wave& v) const {
+  return combine(form.level_height * axis_.vn, n, -form.level_height * axis_.vv, v);
 }
 
 /// Sign of a boom part's own restoring moment over slew and box; 0 if it changes.
@@ -392,8 +403,15 @@ void View::add_boom(const Sector& slew, const Form& form, const BoomBox& box, co
   const bool by_body = form.masses == Form::Masses::by_body;
   // Alone a boom's moment grows with its length and is least at an end; beside a pull or a multiplier, which
   // work against it, it may be least between, by no more than its bow below the straight line.
+  Wave foot_height, height_along;
+  if (form.level_height != 0) {
+    foot_height = level_height(form, foot_n_, foot_v_);
+    height_along = d.x() * level_height(form, along_n_, along_v_);
+    height_along.a += d.y() * level_height(form, {up_n_, 0, 0}, {up_v_, 0, 0}).a;
+  }
   const bool against = has_pull() || cuts.x != 0 || cuts.z != 0;
-  const double rise = against ? along.a + std::hypot(along.b, along.c) : 0;
+  const auto up_to = [](const Wave& w) { return std::max(0.0, w.a + std::hypot(w.b, w.c)); };
+  const double rise = against ? up_to(along) + up_to(height_along) : 0;
   if (by_body) sum.open_body();
   for (const PartBox& part : box.parts) {
     if (against && part.bow > 0 && rise > 0)
@@ -405,6 +423,9 @@ void View::add_boom(const Sector& slew, const Form& form, const BoomBox& box, co
       sum.add_signed(w, moment_sign(box, part, slew), part.margin);
     else
       sum.add(w, w, part.margin);
+    if (form.level_height != 0)
+      sum.add_signed(end(part.mass, corner.heavy) * foot_height + end(part.moment, corner.out) * height_along,
+                     part.margin > 0 ? moment_sign(box, part, slew) : 1, part.margin);
   }
   if (box.magazine.hi > 0) add_magazine(form, end(box.magazine, !corner.heavy), sum);
   if (corner.counts)
@@ -428,6 +449,8 @@ void View::add_boom(const Sector& slew, const Form& form, const BoomBox& box, co
     sum.add_counted(w, corner.counts->load, 0);
   else
     sum.add(w, w, 0);
+  if (form.level_height != 0)
+    sum.add_signed((hanging - load.pull) * (foot_height + length * height_along), 1, 0);
   sum.add_constant(cuts.x * length * d.x() + cuts.z * length * d.y() + cuts.constant);
 }
 
@@ -439,6 +462,8 @@ void View::add_magazine(const Form& form, double mass, Sum& sum) const {
     sum.add_to_body(mass * w, margin);
   else
     sum.add(mass * w, mass * magazine_n_, margin);
+  if (form.level_height != 0)
+    sum.add_at_least_moment(mass * level_height(form, magazine_n_, magazine_v_), mass * magazine_n_, margin);
 }
 
 void View::consider(const Cell& cell, const Sector& slew, const Form& form, const BoomBox& box,
@@ -461,6 +486,8 @@ void View::consider(const Cell& cell, const Sector& slew, const Form& form, cons
 /// signs bound the form from below; of the two sides' the better one counts.
 std::array<View::Multipliers, 2> View::multipliers(const Cell& cell, const Form& form, const BoomBox& box,
                                                    const CraneState& at) const {
+  const double alpha = form.alpha + form.level_height * axis_.vn,
+               gamma = form.gamma - form.level_height * axis_.vv;
   const Vec3& foot = loads_.machine.boom.foot;
   const double base = loads_.machine.platform.axis.z() + foot.z();
   const Interval free_x = box.length * cosine(cell.luff), free_z = box.length * sine(cell.luff);
@@ -468,12 +495,12 @@ std::array<View::Multipliers, 2> View::multipliers(const Cell& cell, const Form&
   const Interval z = intersection(
       free_z, {domain_.tip_height.lo - kCutSlack - base, domain_.tip_height.hi + kCutSlack - base});
   // Slope of the form with luff and extension, each over half the cell's width.
-  const double h = combine(form.alpha, along_n_, form.gamma, along_v_).at(at.slew);
-  const double up = form.alpha * up_n_ - form.gamma * up_v_;
+  const double h = combine(alpha, along_n_, gamma, along_v_).at(at.slew);
+  const double up = alpha * up_n_ - gamma * up_v_;
   const double c = std::cos(cell.luff.middle()), s = std::sin(cell.luff.middle());
   const double hanging = laden_.fixed + laden_.per_line * at.line;
   const double mid_length = box.length.middle(),
-               foot_value = combine(form.alpha, foot_n_, form.gamma, foot_v_).at(at.slew);
+               foot_value = combine(alpha, foot_n_, gamma, foot_v_).at(at.slew);
   // By body, what overturns counts `ratio` times, and so does its slope.
   const auto counts = [&](double mass, double moment) {
     const bool over = mass * foot_value + moment * (c * h + s * up) < 0;
@@ -490,9 +517,9 @@ std::array<View::Multipliers, 2> View::multipliers(const Cell& cell, const Form&
   growth = boom * growth + load * hanging * box.length.width();
   Vec2 slope(moment * (-s * h + c * up), growth * (c * h + s * up));
   if (has_pull()) {
-    const double beside = pulls_beside(form);
-    const double h_pull = combine(form.alpha, along_n_, beside, along_v_).at(at.slew),
-                 up_pull = form.alpha * up_n_ - beside * up_v_;
+    const double beside = pulls_beside(form) - form.level_height * axis_.vv;
+    const double h_pull = combine(alpha, along_n_, beside, along_v_).at(at.slew),
+                 up_pull = alpha * up_n_ - beside * up_v_;
     slope -= laden_.pull *
              Vec2(mid_length * (-s * h_pull + c * up_pull), box.length.width() * (c * h_pull + s * up_pull));
   }

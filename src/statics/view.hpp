@@ -27,6 +27,9 @@ struct Form {
   };
   Masses masses = Masses::adverse;
   double alpha = 0, gamma = 0, shift = 0, delta = 0, ratio = 1;
+  /// Besides, so many times the height in the field that does not lean (TippingAxis::worst_way) of all that
+  /// loads, the pull included, masses at least moment.
+  double level_height = 0;
 };
 
 /// Lower bound of a form over a cell, and the corner that gave it.
@@ -102,6 +105,7 @@ class View {
   Interval hanging(const Cell&) const;
   bool feasible(double luff, double extension) const;
   double pulls_beside(const Form& form) const { return of_forces_ ? form.gamma : 0; }
+  Wave level_height(const Form&, const Wave& n, const Wave& v) const;
   Interval press_share(const Cell&, const BoomBox&) const;
   Interval tip_x(const Cell&, double length_lo, double length_hi) const;
 

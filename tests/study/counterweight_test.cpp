@@ -465,32 +465,48 @@ TEST_CASE(
 
 TEST_CASE(
     "where gravity leans over tilted edges the certified search accepts a window at both ends, and no more") {
-  int bounded = 0;
+  int bounded = 0, open = 0, held = 0;
   for (int i = 0; i < cases() / 10; ++i) {
     Draw draw{79, static_cast<std::uint64_t>(i)};
     INFO(draw.text());
     const Drawn d = leaning_study(draw);
     if (d.kind == MarginKind::moment_ratio) continue;  // its verdict is too kind by a gap of a thousandth
     const TravelState t = found(d.r, {d.reach}).states.at(0);
-    const auto holds = [&](double travel) {
+    const auto assessed = [&](double travel, Question question) {
       Ready r = d.r;
       r.prepared.domains = {r.prepared.operation};
       r.prepared.domains[0].reach = {d.reach, d.reach};
       r.prepared.domains[0].travel = {travel, travel};
-      const Stability stability = assess(r.prepared, r.levelling, r.contacts, Question::verdict, {});
-      return std::all_of(stability.cases.begin(), stability.cases.end(),
-                         [](const CaseResult& c) { return c.ok; });
+      return assess(r.prepared, r.levelling, r.contacts, question, {}).cases;
+    };
+    const auto holds = [&](double travel) {
+      const auto asked = assessed(travel, Question::verdict);
+      return std::all_of(asked.begin(), asked.end(), [](const CaseResult& c) { return c.ok; });
+    };
+    // Where a release pulls loads below the axis a verdict leaves open what sin(phi) |d sin(psi)| costs at
+    // most, and refuses: then nothing lower than the margin is found all the same.
+    const auto nothing_lower = [&](double travel) {
+      const auto asked = assessed(travel, Question::extremes);
+      return std::all_of(asked.begin(), asked.end(),
+                         [](const CaseResult& c) { return c.decides.value >= c.required; });
+    };
+    const auto accepted = [&](double travel) {
+      ++held;
+      if (holds(travel)) return true;
+      ++open;
+      return nothing_lower(travel);
     };
     CAPTURE(t.free.lo, t.free.hi, t.gap, static_cast<int>(d.kind));
     if (!t.holds()) continue;
-    CHECK(holds(t.window.lo));
-    CHECK(holds(t.window.hi));
+    CHECK(accepted(t.window.lo));
+    CHECK(accepted(t.window.hi));
     const Interval guide = d.r.prepared.scenario->machine.guide->travel;
     bounded += t.free.lo > guide.lo || t.free.hi < guide.hi;
     if (t.free.lo > guide.lo) CHECK(!holds(t.free.lo - t.gap - 1e-6));
     if (t.free.hi < guide.hi) CHECK(!holds(t.free.hi + t.gap + 1e-6));
   }
   CHECK(bounded >= 1);
+  CHECK(open <= held / 500);
 }
 
 TEST_CASE("a stricter margin never widens a window, nor does a wider sector") {
