@@ -57,6 +57,8 @@ Bounded Limits::most(const TipPlace& place, std::size_t sector) {
     offer(rule, place, sector, out, ceiling);
     if (out.payload < before) last_rule_ = rule;
   }
+  // The less payload is looked at, the closer is what leaning costs: under its own ceiling that rule may hold.
+  if (likely.payload < out.payload) out.offer(likely.payload, likely.governing);
   if (legs_) legs_->bound(place.ahead, place.end, sector, out);
   by_curved(place, sector, out);
   return out;

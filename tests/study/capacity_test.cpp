@@ -216,6 +216,31 @@ TEST_CASE("a rigid chain under a release carries what a dense sweep says, and it
   CHECK(limited >= cases() / 50);
 }
 
+TEST_CASE("gravity that leans never raises what a cell carries, whichever cell limits first") {
+  int limited = 0;
+  for (int i = 0; i < cases(); ++i) {
+    Draw draw{46, static_cast<std::uint64_t>(i)};
+    INFO(draw.text());
+    const Drawn d = drawn_study(draw, draw.in(0, 1) < 0.3 ? 0 : 0.1);
+    CapacityAsked asked;
+    asked.reaches = {d.reach};
+    asked.slew_step = radians(20);
+    const Capacity upright = capacity(d.r.prepared, d.r.levelling, d.r.contacts, asked, {});
+    Scenario s = *d.r.prepared.scenario;
+    s.criteria.set_error = draw.in(0.002, 0.03);
+    const Capacity leaning =
+        capacity(prepare(std::make_shared<const Scenario>(s)), d.r.levelling, d.r.contacts, asked, {});
+    REQUIRE(leaning.cells.size() == upright.cells.size());
+    for (std::size_t k = 0; k < leaning.cells.size(); ++k) {
+      CAPTURE(k, s.criteria.set_error, static_cast<int>(d.kind));
+      limited += std::isfinite(leaning.cells[k].capacity);
+      const double most = upright.cells[k].capacity + upright.cells[k].gap;
+      CHECK(leaning.cells[k].capacity <= most * (1 + 1e-9) + 1e-9);
+    }
+  }
+  CHECK(limited > cases());
+}
+
 /// The margin of a case at a payload, as `stand` certifies it over the cell's states.
 double certified(const Drawn& d, const CapacityCell& cell, double payload) {
   MachineLoads loads = d.r.prepared.loads;
