@@ -6,7 +6,7 @@
 
 #include "cases.hpp"
 #include "import_program.hpp"
-#include "import_starts.hpp"
+#include "import_there.hpp"
 #include "made_rasters.hpp"
 #include "made_scenes.hpp"
 #include "reading.hpp"
@@ -15,8 +15,6 @@
 using namespace reading;
 
 namespace {
-
-bool program_there() { return import_program_stands_by(); }
 
 /// Heights over east and north, steeper to the east; no number of it is a single-precision neighbour of
 /// another.
@@ -90,7 +88,7 @@ bool any_says(const std::vector<std::string>& sentences, std::initializer_list<s
 
 TEST_CASE("Binary glTF is read with y up and in metres, and the user is told where that comes from",
           "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   const LoadedTerrain t = loaded("a.glb", made::glb(y_up()));
   check_plane(t.terrain, plane);
   CHECK(t.facts.triangles == 32);
@@ -102,7 +100,7 @@ TEST_CASE("Binary glTF is read with y up and in metres, and the user is told whe
 }
 
 TEST_CASE("What is stated wins over what the format says, with a note where they differ", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   const LoadedTerrain t = loaded("a.glb", made::glb(tilted()), {.up = UpAxis::z, .unit = 0.5});
   check_plane(
       t.terrain, [](double x, double y) { return 0.5 * plane(2 * x, 2 * y); }, {0, 0}, 4);
@@ -120,7 +118,7 @@ TEST_CASE("What is stated wins over what the format says, with a note where they
 }
 
 TEST_CASE("A glTF text with its buffer beside it is read; a buffer elsewhere is not", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   made::Gltf scene;
   scene.add(y_up());
   const made::Folder folder;
@@ -151,7 +149,7 @@ TEST_CASE("A glTF text with its buffer beside it is read; a buffer elsewhere is 
 }
 
 TEST_CASE("Transforms of nested nodes are all applied, from the root down", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   // Root: turned 90 deg about y (up) and moved; child: twice as large. A point p of the mesh comes to R (2 p)
   // + d with R taking x to -z and z to x (right-handed about +y).
   const std::string nodes =
@@ -168,7 +166,7 @@ TEST_CASE("Transforms of nested nodes are all applied, from the root down", "[im
 
 TEST_CASE("Every mesh at every node that shows it is ground; a mesh of lines is said to be left out",
           "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   made::Gltf scene;
   scene.add(y_up(), 1);  // lines first: a reader of the first mesh alone would get nothing
   scene.add(y_up());
@@ -186,7 +184,7 @@ TEST_CASE("Every mesh at every node that shows it is ground; a mesh of lines is 
 }
 
 TEST_CASE("A mirrored node keeps its triangles facing up, and says so", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   const LoadedTerrain t = loaded("a.glb", made::glb(y_up(), R"({"mesh":0,"scale":[-1,1,1]})"));
   check_plane(t.terrain, [](double x, double y) { return plane(-x, y); }, {-8, 0});
   CHECK(any_says(t.facts.notes, {"1 mesh is shown mirrored"}));
@@ -194,7 +192,7 @@ TEST_CASE("A mirrored node keeps its triangles facing up, and says so", "[import
 }
 
 TEST_CASE("Coordinates too large for single precision bring a note with the step in metres", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   const double far = 4e6;  // neighbours in single precision: 2^(21 - 23) m = 0.25 m (IEEE 754)
   const auto moved = mapped(y_up(), [&](const Vec3& p) { return Vec3(p.x() + far, p.y(), p.z()); });
   const LoadedTerrain t = loaded("a.glb", made::glb(moved));
@@ -207,7 +205,7 @@ TEST_CASE("Coordinates too large for single precision bring a note with the step
 
 TEST_CASE("glTF that is compressed or needs an extension that is not read is refused by its name",
           "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   for (const char* name : {"KHR_draco_mesh_compression", "EXT_meshopt_compression"}) {
     made::Gltf scene;
     scene.more = fmt::format(R"("extensionsUsed":["{0}"],"extensionsRequired":["{0}"],)", name);
@@ -225,7 +223,7 @@ TEST_CASE("glTF that is compressed or needs an extension that is not read is ref
 }
 
 TEST_CASE("COLLADA is read in its own axes and unit, whichever they are", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   const std::string metre = R"(<unit name="meter" meter="1"/>)";
   const LoadedTerrain z = loaded("a.dae", made::dae(tilted(), metre + "<up_axis>Z_UP</up_axis>"));
   check_plane(z.terrain, plane);
@@ -246,7 +244,7 @@ TEST_CASE("COLLADA is read in its own axes and unit, whichever they are", "[impo
 }
 
 TEST_CASE("3MF is read with z up and in its own unit, millimetres if it states none", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   const LoadedTerrain t = loaded("a.3mf", made::threemf(tilted(), R"(unit="meter")"));
   check_plane(t.terrain, plane);
   CHECK(t.facts.format == "3MF");
@@ -272,7 +270,7 @@ TEST_CASE("3MF is read with z up and in its own unit, millimetres if it states n
 }
 
 TEST_CASE("A scene format that fixes neither axis nor unit needs both stated", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   CHECK(says(refused("a.x3d", made::x3d(tilted())),
              {"the up axis of the mesh is not stated", "z looks right"}));
   CHECK(says(refused("a.x3d", made::x3d(tilted()), {.up = UpAxis::z}), {"unit of the file is not stated"}));
@@ -280,7 +278,7 @@ TEST_CASE("A scene format that fixes neither axis nor unit needs both stated", "
 }
 
 TEST_CASE("A scene of more vertices than allowed is refused", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   TerrainOptions few;
   few.greatest_vertices = 24;
   CHECK(says(refused("a.glb", made::glb(y_up()), few), {"24 are allowed", "smaller piece"}));
@@ -289,7 +287,7 @@ TEST_CASE("A scene of more vertices than allowed is refused", "[import]") {
 }
 
 TEST_CASE("Too little memory for the import program is an error of the file that says so", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   const made::Folder folder;
   const std::string file = folder.write("a.glb", made::glb(y_up()));
   CHECK_NOTHROW(import_mesh(file, 1000));
@@ -315,7 +313,7 @@ TEST_CASE("A 3D tile is refused with the command that takes its mesh out", "[imp
 }
 
 TEST_CASE("A damaged glTF file, whatever was done to it, is refused or gives finite ground", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   const std::string whole = made::glb(y_up());
   const auto mutant = [&](std::size_t i) {
     std::string bytes = whole;
@@ -338,7 +336,7 @@ TEST_CASE("A damaged glTF file, whatever was done to it, is refused or gives fin
 }
 
 TEST_CASE("A glTF file that was cut anywhere is refused", "[import]") {
-  if (!program_there()) return;
+  if (!import_program_there()) return;
   const std::string whole = made::glb(y_up());
   const auto cuts = static_cast<std::size_t>(std::max(cases() / 20, 10));
   const std::vector<std::string> outcomes =
@@ -365,7 +363,7 @@ bool data_there(const std::string& file) {
 }  // namespace
 
 TEST_CASE("A measured pit as glTF has the counts that were found by other means", "[import]") {
-  if (!data_there("root.glb") || !program_there()) return;
+  if (!data_there("root.glb") || !import_program_there()) return;
   // From the description of the files: counted by another program.
   const TerrainFacts f = load_terrain(kPit + "root.glb", {}).facts;
   CHECK(f.triangles == 1966);

@@ -1,6 +1,6 @@
 // What the import program says of files that it does not read: what is wrong, and what to do. Each of them is
 // a good file in which one thing was changed.
-#include "import_starts.hpp"
+#include "import_there.hpp"
 #include "made_rasters.hpp"
 #include "made_scenes.hpp"
 #include "reading.hpp"
@@ -45,7 +45,7 @@ std::size_t after(const std::string& bytes, std::string_view part, std::size_t f
 }  // namespace
 
 TEST_CASE("Binary glTF: a header, a version and a part that cannot be are named", "[import]") {
-  if (!import_program_stands_by()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const std::string glb = made::glb(made::sheet(2, 1, [](double, double) { return 0.0; }));
   CHECK(refused(folder, "a.glb", glb.substr(0, 10)) ==
@@ -57,7 +57,7 @@ TEST_CASE("Binary glTF: a header, a version and a part that cannot be are named"
 }
 
 TEST_CASE("3MF: what is wrong with the archive and with the model in it is told apart", "[import]") {
-  if (!import_program_stands_by()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const std::string again = "get the file again whole, or export it again";
   const auto said = [&](std::string_view bytes) { return refused(folder, "a.3mf", bytes); };
@@ -80,7 +80,7 @@ TEST_CASE("3MF: what is wrong with the archive and with the model in it is told 
 
 TEST_CASE("netCDF: a header that ends early, or speaks of what there is not, is told from missing data",
           "[import]") {
-  if (!import_program_stands_by()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const std::string again = "; get the file again whole", nc = made::netcdf_file(plain(), {"z"}, "m");
   CHECK(refused(folder, "a.nc", nc.substr(0, 40)) ==
@@ -98,7 +98,7 @@ TEST_CASE("netCDF: a header that ends early, or speaks of what there is not, is 
 
 TEST_CASE("Rasters without their data, off a straight grid or of no shape are refused with what to do",
           "[import]") {
-  if (!import_program_stands_by()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   CHECK(refused(folder, "alone.hdr", made::envi_header(plain(), 4, 0, "")) ==
         "is an ENVI header without its data beside it; put the data file of the same name beside it");

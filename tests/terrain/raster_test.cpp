@@ -1,7 +1,7 @@
 // Rasters, read by the program rimstance-import. Unless said otherwise a file holds the plane
 // z = 10 + 0.1 x + 0.05 y over posts 2 m apart, moved to a place with large coordinates.
 #include "cases.hpp"
-#include "import_starts.hpp"
+#include "import_there.hpp"
 #include "made_rasters.hpp"
 #include "reading.hpp"
 #include "rimstance/terrain/posts.hpp"
@@ -29,8 +29,6 @@ Posts counts(double scale, double offset) {
   p.stored = [=](double x, double y) { return std::round((plane(x, y) - offset) / scale); };
   return p;
 }
-
-bool have_program() { return import_program_stands_by(); }
 
 const TerrainOptions kMetres{.unit = 1.0};
 
@@ -80,7 +78,7 @@ bool is_hole(const LoadedTerrain& t, double x, double y) {
 }  // namespace
 
 TEST_CASE("A plane reads the same from every kind of number, byte order and order of rows", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   for (const char* type : {"float", "double"})
     for (const bool big : {false, true}) {
@@ -93,7 +91,7 @@ TEST_CASE("A plane reads the same from every kind of number, byte order and orde
 
 TEST_CASE("A file that places points is not shifted by half a pixel, nor one that places pixels",
           "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const LoadedTerrain point = loaded(folder, posts(), {.point = true});
   check_plane(point, 2e-6);
@@ -105,7 +103,7 @@ TEST_CASE("A file that places points is not shifted by half a pixel, nor one tha
 }
 
 TEST_CASE("Posts may be closer northwards than eastwards", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   Posts p = posts();
   p.spacing = {2, 1};
@@ -118,7 +116,7 @@ TEST_CASE("Posts may be closer northwards than eastwards", "[import]") {
 
 TEST_CASE("Counts become heights by the scale and offset of the file, whose step is the quantum",
           "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const TiffStyle style{.type = "short", .metadata = made::item("scale", "0.05") + made::item("offset", "9")};
   const LoadedTerrain t = loaded(folder, counts(0.05, 9), style);
@@ -131,7 +129,7 @@ TEST_CASE("Counts become heights by the scale and offset of the file, whose step
 }
 
 TEST_CASE("Heights in feet are converted where the file says so, with positions in metres", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const auto in = [&](const char* unit) { return TiffStyle{.metadata = made::item("unittype", unit)}; };
   for (const char* unit : {"ft", "Feet"}) check_plane(loaded(folder, posts(kFoot), in(unit)), 2e-6);
@@ -145,7 +143,7 @@ TEST_CASE("Heights in feet are converted where the file says so, with positions 
 
 TEST_CASE("Positions and heights are read in the units of the coordinate system; a contradiction is refused",
           "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   // EPSG 32631 is in metres, 2225 in US survey feet, the vertical 6360 in US survey feet (EPSG registry).
   TiffStyle metres{.keys = {{1024, 1}, {3072, 32631}}};
@@ -178,7 +176,7 @@ TEST_CASE("Positions and heights are read in the units of the coordinate system;
 }
 
 TEST_CASE("A unit that is only assumed is named for the part it was needed for", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const TerrainOptions guess{.unit = 1.0, .unit_assumed = true};
   CHECK(loaded(folder, posts(), {}, guess).facts.assumed_unit == "m");
@@ -190,7 +188,7 @@ TEST_CASE("A unit that is only assumed is named for the part it was needed for",
 
 TEST_CASE("Missing data are holes: by the declared value as the cells hold it, and where a cell is no number",
           "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const auto with = [](double mark) {
     Posts p = posts();
@@ -221,7 +219,7 @@ TEST_CASE("Missing data are holes: by the declared value as the cells hold it, a
 }
 
 TEST_CASE("Undeclared marks of missing data are refused with their place, or cut on request", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   Posts p = posts();
   p.stored = [](double x, double y) { return x == kX + 4 && y == kY + 4 ? -32768 : plane(x, y); };
@@ -232,7 +230,7 @@ TEST_CASE("Undeclared marks of missing data are refused with their place, or cut
 }
 
 TEST_CASE("An alpha band cuts holes, other further bands are refused by name", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   std::string bytes = made::tiff_file(posts(), {.type = "ushort", .bands = 2, .alpha = true});
   bytes[bytes.size() - 2] = bytes[bytes.size() - 1] = '\0';  // the last post: south-east
@@ -244,7 +242,7 @@ TEST_CASE("An alpha band cuts holes, other further bands are refused by name", "
 }
 
 TEST_CASE("What is no straight grid of heights is refused with what it is", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   CHECK(says(refused(folder, posts(), {.turn = 0.1}), {"rotated or sheared", "gdalwarp"}));
   CHECK(says(refused(folder, posts(), {.complex = true}), {"complex numbers"}));
@@ -256,7 +254,7 @@ TEST_CASE("What is no straight grid of heights is refused with what it is", "[im
 
 TEST_CASE("Degrees are refused with the command that makes metres of them, round the middle of the raster",
           "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   Posts p = posts();
   p.first = {10, 50};
@@ -266,7 +264,7 @@ TEST_CASE("Degrees are refused with the command that makes metres of them, round
 }
 
 TEST_CASE("A GeoTIFF that is cut short or whose header lies is refused, never read with zeros", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const std::string whole = made::tiff_file(posts(), {});
   for (const std::size_t lost : {1U, 30U, 119U})
@@ -287,7 +285,7 @@ TEST_CASE("A GeoTIFF that is cut short or whose header lies is refused, never re
 }
 
 TEST_CASE("A map with a world file beside it is placed by it", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   folder.write("plane.tfw", fmt::format("2\n0\n0\n-2\n{}\n{}\n", kX, kY + 8));
   const LoadedTerrain t = loaded(folder, posts(), {.placed = false});
@@ -295,7 +293,7 @@ TEST_CASE("A map with a world file beside it is placed by it", "[import]") {
 }
 
 TEST_CASE("PDS3: heights counted from the centre of the body are given above its radius", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const std::string image =
       "  SAMPLE_TYPE = LSB_INTEGER\r\n  SAMPLE_BITS = 16\r\n  UNIT = METER\r\n"
@@ -323,7 +321,7 @@ TEST_CASE("PDS3: heights counted from the centre of the body are given above its
 }
 
 TEST_CASE("PDS4, ISIS3 cubes and ENVI give the plane from their labels, in either byte order", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   folder.write("p4.dat", made::raw(posts(), "float", true));
   const std::string xml =
@@ -340,7 +338,7 @@ TEST_CASE("PDS4, ISIS3 cubes and ENVI give the plane from their labels, in eithe
 }
 
 TEST_CASE("Raw data that end early are refused, in every format that describes them", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const auto cut = [](std::string bytes, std::size_t lost) { return bytes.substr(0, bytes.size() - lost); };
   for (const std::size_t lost : {1U, 60U}) {
@@ -360,7 +358,7 @@ TEST_CASE("Raw data that end early are refused, in every format that describes t
 }
 
 TEST_CASE("A header with the wrong byte order is told by the roughness of what it would make", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   Posts wavy{Vec2(0, 0), Vec2(100, 100), 40, 30, [](double x, double y) {
                return std::round(1000 + 300 * std::sin(x / 850) + 200 * std::cos(y / 650));
@@ -383,7 +381,7 @@ TEST_CASE("A header with the wrong byte order is told by the roughness of what i
 }
 
 TEST_CASE("Raw data without a description are refused with the header to write", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   // 2 * h * h posts of 2 bytes: a globe with twice as many columns as rows.
   const std::string raw = folder.write("globe.img", std::string(2 * 2 * 36 * 36, '\x11'));
@@ -395,7 +393,7 @@ TEST_CASE("Raw data without a description are refused with the header to write",
 }
 
 TEST_CASE("A label that points elsewhere is refused before anything is opened", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const std::string image = "  SAMPLE_TYPE = LSB_INTEGER\r\n  SAMPLE_BITS = 16\r\n";
   for (const char* where : {"\"/etc/hostname\"", "\"../plane.img\"", "(\"sub/plane.img\", 1)"})
@@ -415,7 +413,7 @@ TEST_CASE("A label that points elsewhere is refused before anything is opened", 
 }
 
 TEST_CASE("netCDF: one variable is the ground, of several one must be chosen", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   check_plane(load_terrain(folder.write("z.nc", made::netcdf_file(posts(), {"z"}, "m")), kMetres), 2e-6);
   check_plane(load_terrain(folder.write("z.nc", made::netcdf_file(posts(kFoot), {"z"}, "feet")), {}), 2e-6);
@@ -425,7 +423,7 @@ TEST_CASE("netCDF: one variable is the ground, of several one must be chosen", "
 
 TEST_CASE("The least count of an image, far below all others, is a floor or a hole only when stated",
           "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   // Heights -30 m + 0.25 m x count: one post at -30 m, the others from 20 m on.
   const Posts gap{Vec2(0, 0), Vec2(1, 1), 41, 41,
@@ -445,7 +443,7 @@ TEST_CASE("The least count of an image, far below all others, is a floor or a ho
 
 TEST_CASE("The least count of an image is ground where the others lie as far apart, or it lies near them",
           "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   TerrainOptions options;
   options.image = TerrainOptions::Image{20, 0.25, -30};
@@ -460,7 +458,7 @@ TEST_CASE("The least count of an image is ground where the others lie as far apa
 }
 
 TEST_CASE("An image needs spacing, scale and offset, and says what its steps cannot show", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   Posts p{Vec2(0, 0), Vec2(1, 1), 7, 6,
           [](double x, double y) { return x == 3 && y == 2 ? 0 : 200 + 2 * x + y; }};
@@ -492,7 +490,7 @@ TEST_CASE("An image needs spacing, scale and offset, and says what its steps can
 
 TEST_CASE("A raster with too many posts is read round a place, or as an overview with the facts of all",
           "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   // Counts of 1 cm on a plane, one bump and one hole; of 100 x 90 posts 4096 may be held, so that every
   // second one is kept, and bands of 40 rows are looked through.
@@ -543,7 +541,7 @@ TEST_CASE("A raster with too many posts is read round a place, or as an overview
 
 TEST_CASE("The corners of a raster are on it to the last digit: whole, as an overview, and round themselves",
           "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   for (std::uint64_t i = 0; i < 4; ++i) {
     const auto draw = [&](std::uint64_t k) { return random_uniform(72, k, i); };
@@ -567,7 +565,7 @@ TEST_CASE("The corners of a raster are on it to the last digit: whole, as an ove
 }
 
 TEST_CASE("Several bands are listed with what tells them apart", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   CHECK(says(refused(folder, posts(), {.bands = 3}),
              {"has 3 bands of 6 x 5 posts, heights are one: 1 (Float32, Gray), 2 (Float32), 3 (Float32)",
@@ -582,7 +580,7 @@ TEST_CASE("Several bands are listed with what tells them apart", "[import]") {
 }
 
 TEST_CASE("Posts over any ground are written as a GeoTIFF that reads back the same", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   Posts p = posts();
   p.stored = [](double x, double y) { return x == kX + 4 && y == kY + 4 ? kUnset : plane(x, y); };
@@ -609,7 +607,7 @@ TEST_CASE("Posts over any ground are written as a GeoTIFF that reads back the sa
 }
 
 TEST_CASE("A damaged raster is refused with a reason or gives as many posts as before", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const Folder folder;
   const std::string whole =
       made::tiff_file(posts(), {.nodata = "-9999", .metadata = made::item("unittype", "m")});
@@ -635,7 +633,7 @@ TEST_CASE("A damaged raster is refused with a reason or gives as many posts as b
 }
 
 TEST_CASE("t19, t20: a plane with heights in feet and one with its southern row first", "[import]") {
-  if (!have_program()) return;
+  if (!import_program_there()) return;
   const std::string folder = std::string(RIMSTANCE_SOURCE_DIR) + "/tests/terrain/nasty/";
   // Both hold z = 10 + 0.1 x + 0.05 y over [0, 10] x [0, 8], posts 2 m apart.
   for (const char* file : {"t19_heights_in_feet.tif", "t20_south_up.tif"}) {
